@@ -1,0 +1,1 @@
+"""labkit: a formulation lab notebook toolkit."""

@@ -1,0 +1,1 @@
+"""What you did: immutable records, the store that keeps them, the family tree."""

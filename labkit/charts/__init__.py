@@ -1,0 +1,1 @@
+"""What you look at."""

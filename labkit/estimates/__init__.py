@@ -1,0 +1,1 @@
+"""What to expect and what could go wrong: forecast, findings, declaration, cost."""

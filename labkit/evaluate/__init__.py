@@ -1,0 +1,1 @@
+"""A formula and its materials turned into arrays for the science, one or a million at once."""

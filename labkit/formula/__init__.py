@@ -1,0 +1,1 @@
+"""What you write down: formulas, the moves that change them, the brief."""

@@ -1,0 +1,1 @@
+"""What the trials taught: fits, effects, calibration, control limits."""

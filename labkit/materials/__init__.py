@@ -1,0 +1,1 @@
+"""What you can weigh: materials, blends, premixes, search and prices."""

@@ -1,0 +1,1 @@
+"""What to do next: corrections, designs, next trials, trade-offs."""

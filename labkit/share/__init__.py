@@ -1,0 +1,1 @@
+"""What you publish, and how a stranger checks it."""

@@ -1,0 +1,1 @@
+"""What you touch in the notebook."""
