@@ -129,11 +129,11 @@ class Line:
     @classmethod
     def from_dict(cls, record: dict[str, Any]) -> Line:
         """The line that :meth:`as_dict` wrote."""
-        numbers = {k: Decimal(record[k]) for k in ("percent", "low", "high") if k in record}
-        words = {
-            k: record[k] for k in ("phase", "material", "key", "locked", "note") if k in record
-        }
-        return cls(**words, **numbers)
+        fields: dict[str, Any] = dict(record)
+        for name in ("percent", "low", "high"):
+            if name in fields:
+                fields[name] = Decimal(fields[name])
+        return cls(**fields)
 
 
 def default_phases(lines: tuple[Line, ...], given: tuple[Phase, ...]) -> tuple[Phase, ...]:
