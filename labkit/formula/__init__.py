@@ -1,8 +1,9 @@
 """What you write down: formulas, the moves that change them, the brief."""
 
+from labkit.formula.brief import Brief
 from labkit.formula.compare import Comparison, Difference
 from labkit.formula.lines import Line, Phase
 from labkit.formula.model import Formula
 from labkit.formula.moves import Move
 
-__all__ = ["Comparison", "Difference", "Formula", "Line", "Move", "Phase"]
+__all__ = ["Brief", "Comparison", "Difference", "Formula", "Line", "Move", "Phase"]
