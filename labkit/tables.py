@@ -113,8 +113,8 @@ def rows(name: str) -> tuple[Row, ...]:
 
     Examples
     --------
-    >>> rows("sources")[0]["source_id"]
-    'common-practice'
+    >>> rows("materials")[0]["inci"]
+    'Aqua'
     """
     return tuple(_read(path(name), f"Dataset {name!r}"))
 
@@ -181,8 +181,8 @@ def _read(file: Path, where: str) -> Iterator[Row]:
             for number, cells in enumerate(lines, start=2):
                 if len(cells) != len(head):
                     raise _damaged(where, f"{len(cells)} cells in row {number}", len(head))
-                pairs = zip(head, cells, strict=True)
-                yield MappingProxyType({key: cell.strip() or None for key, cell in pairs})
+                values = [cell or None for cell in map(str.strip, cells)]
+                yield MappingProxyType(dict(zip(head, values, strict=True)))
     except (UnicodeDecodeError, csv.Error) as error:
         raise _damaged(where, f"text that cannot be read ({error})", None) from error
 
