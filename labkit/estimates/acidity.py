@@ -54,4 +54,4 @@ def ph_half_width(
     emulsion = np.where(np.asarray(oil) > 1.0, EMULSION_HALF_WIDTH, 0.0)
     stray = STRAY_CHARGE / np.maximum(np.asarray(buffer, dtype=float), 1e-9)
     strange = PER_UNKNOWN_PERCENT * np.asarray(unknown, dtype=float)
-    return np.minimum(np.sqrt(base**2 + emulsion**2 + stray**2 + strange**2), WIDEST)
+    return np.asarray(np.minimum(np.sqrt(base**2 + emulsion**2 + stray**2 + strange**2), WIDEST))

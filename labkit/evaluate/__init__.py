@@ -1,1 +1,7 @@
 """A formula and its materials turned into arrays for the science, one or a million at once."""
+
+from labkit.evaluate.compiling import compile_formula
+from labkit.evaluate.evaluator import Evaluator, Numbers, Working
+from labkit.evaluate.preservatives import Preservative, preservative
+
+__all__ = ["Evaluator", "Numbers", "Preservative", "Working", "compile_formula", "preservative"]
