@@ -197,8 +197,13 @@ def _put_tags(values: dict[str, Any], rows: Iterable[tables.Row]) -> None:
 
 def _partitions() -> Mapping[str, list[tables.Row]]:
     found: dict[str, list[tables.Row]] = defaultdict(list)
-    for row in tables.rows("partition"):
-        found[fold(row["inci"] or "")].append(row)
+    seen = set()
+    for name in ("partition", "partition_further"):
+        for row in tables.rows(name):
+            fact = (row["inci"], row["property"], row["medium"])
+            if fact not in seen:
+                seen.add(fact)
+                found[fold(row["inci"] or "")].append(row)
     for row in tables.rows("use_limits"):
         acid, salt = row["acid_form"], row["inci"]
         if acid and salt and fold(acid) in found and fold(salt) not in found:
