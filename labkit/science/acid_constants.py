@@ -235,7 +235,7 @@ def find_component(name: str, constants: Constants | None = None) -> Component:
 def _unknown(name: str) -> ScienceError:
     folded = _spellings()[1]
     close = difflib.get_close_matches(name.casefold(), list(folded), n=4, cutoff=0.5)
-    near = sorted({folded[word] for word in close})
+    near = list(dict.fromkeys(folded[word] for word in close))
     hint = f"Near names: {', '.join(near)}" if near else "citrate, lactate, Na, Cl …"
     return ScienceError(
         where="Acids, bases and ions",
