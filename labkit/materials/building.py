@@ -10,6 +10,7 @@ from types import MappingProxyType
 from typing import Any
 
 from labkit.errors import MaterialError
+from labkit.materials.acid_content import COMPUTED, of_parts, of_substance
 from labkit.materials.model import Band, Constituent, Material, Price, SourceRef
 from labkit.materials.names import checked_name, fold, slug
 from labkit.quantities import decimal
@@ -17,8 +18,10 @@ from labkit.quantities import decimal
 __all__ = ["material_from_fields"]
 
 _OWN = SourceRef(source_id="own file", kind="own")
+_FIGURE = r"\d[\d.,]*"
 _SHARE = re.compile(
-    r"^(?P<name>.+?)\s*[:=]?\s*(?P<low>\d[\d.,]*)?\s*(?:(?:-|–|to)\s*(?P<high>\d[\d.,]*))?\s*%?$"
+    rf"^(?P<name>.+?)(?:(?:\s*[:=]\s*|\s+)(?P<low>{_FIGURE})\s*(?:-|–|to)\s*(?P<high>{_FIGURE})\s*%?"
+    rf"|(?:\s*[:=]\s*(?P<one>{_FIGURE})\s*%?|\s+(?P<per>{_FIGURE})\s*%))?$"
 )
 _CHARGES = frozenset(
     "nonionic anionic cationic amphoteric small-ion acid base pigment".split()  # noqa: SIM905
@@ -62,12 +65,30 @@ def material_from_fields(
         made[target] = read(value, text) if read else value
         facts[target] = _OWN
     _put_price(made, given, base, where)
+    made.setdefault("inci", base.inci if base else name)
+    _put_content(made, base, facts)
     if base is None:
-        made.setdefault("inci", name)
         return Material(**made, facts=MappingProxyType(facts))
     same = fold(name) == fold(base.name)
     made.setdefault("starter_id", base.starter_id if same else None)
     return replace(base, **made, facts=MappingProxyType(facts))
+
+
+def _put_content(made: dict[str, Any], base: Material | None, facts: dict[str, SourceRef]) -> None:
+    """A stated composition or strength replaces what the known material carried."""
+    if "acid_base" in made or not ({"constituents", "strength"} & set(made)):
+        return
+    made.setdefault("constituents", ())
+    if base is not None:
+        made.setdefault("strength", None)
+    if made["constituents"]:
+        content = of_parts(made["constituents"])
+    else:
+        content = of_substance(made["inci"], made["strength"])
+    made["acid_base"] = content
+    facts.pop("acid_base", None)
+    if content is not None:
+        facts["acid_base"] = COMPUTED
 
 
 def _text(value: Any, where: str) -> str:
@@ -90,6 +111,11 @@ def _listed(value: Any, where: str) -> tuple[str, ...]:
     if isinstance(value, str):
         value = re.split(r"\s*[;,]\s*", value)
     return tuple(_text(part, where) for part in value if part)
+
+
+def _sentences(value: Any, where: str) -> tuple[str, ...]:
+    parts = re.split(r"\s*;\s*", value) if isinstance(value, str) else value
+    return tuple(_text(part, where) for part in parts if part)
 
 
 def _tags(value: Any, where: str) -> frozenset[str]:
@@ -150,8 +176,9 @@ def _composition(value: Any, where: str) -> tuple[Constituent, ...]:
                 do="Write each part as name and per cent, or the name alone if only the "
                 "order is known, with a semicolon between",
             )
-        low = _fraction(match["low"], where) if match["low"] else None
-        high = _fraction(match["high"], where) if match["high"] else low
+        figures = match["low"] or match["one"] or match["per"], match["high"]
+        low = _fraction(figures[0], where) if figures[0] else None
+        high = _fraction(figures[1], where) if figures[1] else low
         name = _text(match["name"], where)
         role = "water" if fold(name) in ("aqua", "water", "eau") else "main"
         parts.append(Constituent(inci=name, order=order, low=low, high=high, role=role))
@@ -216,7 +243,7 @@ _READERS: Mapping[str, Callable[[Any, str], Any]] = {
     "price": _price,
     "currency": _text,
     "pack": _text,
-    "hazards": _listed,
+    "hazards": _sentences,
     "allergy": _tags,
     "origin": _tags,
     "note": _text,

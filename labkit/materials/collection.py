@@ -74,8 +74,8 @@ class Materials(Mapping[str, Material]):
         ----------
         path : str or path
             One material per row; the columns are named in plain words (see
-            `labkit.materials.files`). A row with the name of a known material is taken
-            as your own version of it: blank cells keep what is known.
+            `labkit.materials.files`). A row named like a known material, or "based on"
+            one, is your own version of it: blank cells keep what is known.
         onto : Materials, optional
             What they are added to; the starter set when left out.
 
@@ -95,10 +95,9 @@ class Materials(Mapping[str, Material]):
             model = base.resolve(wanted)
             if model is None and wanted != values["name"]:
                 raise _no_such_base(where, wanted)
-            own_version = model is not None and (
-                fold(wanted) != fold(values["name"]) or fold(model.name) == fold(wanted)
-            )
-            made = material_from_fields(values, base=model if own_version else None, where=where)
+            if model is not None and fold(values.get("inci", model.inci)) != fold(model.inci):
+                model = model if wanted != values["name"] else None
+            made = material_from_fields(values, base=model, where=where)
             known[made.key] = made
         return cls(known.values())
 
@@ -148,7 +147,7 @@ class Materials(Mapping[str, Material]):
         ----------
         text : str
             Key, starter number, common name, other name or INCI name. An INCI name of
-            several grades gives its usual grade where one is set down
+            several grades gives your own one, else its usual grade where one is set down
             (``datasets/material_defaults.csv``). ``X (and) Y`` of known parts gives a
             blend of which only the order is known; its ``assumed`` says so.
 
@@ -328,6 +327,9 @@ class Materials(Mapping[str, Material]):
             return None
         if len(keys) == 1:
             return keys[0]
+        own = [key for key in keys if self._by_key[key].starter_id is None]
+        if len(own) == 1:
+            return own[0]
         number, _ = default_grades().get(fold(self._by_key[keys[0]].inci), ("", ""))
         usual = self._by_number.get(number)
         return usual if usual in keys else None

@@ -168,7 +168,7 @@ def _csv(file: Path) -> list[list[str]]:
         if b"\x00" in raw:
             raise _refusal(file, "no text", "A text file") from None
         text = raw.decode("cp1252", errors="replace")
-    first = text.split("\n", 1)[0]
+    first = next((line for line in text.splitlines() if line.strip()), "")
     mark = max(";\t,", key=first.count)
     try:
         return list(csv.reader(text.splitlines(keepends=True), delimiter=mark, strict=True))

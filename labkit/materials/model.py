@@ -85,7 +85,7 @@ class Partition:
     temperature_c: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Material:
     """A raw material; what is not known is ``None``.
 
@@ -176,6 +176,9 @@ class Material:
         _check_ranges(self)
         if self.constituents:
             _check_parts(self)
+
+    def __repr__(self) -> str:
+        return f"<Material {self.name!r}: {self.inci}>"
 
     def __reduce__(self) -> tuple[Any, ...]:
         values = {f.name: getattr(self, f.name) for f in dataclass_fields(self)}

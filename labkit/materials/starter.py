@@ -9,6 +9,7 @@ from types import MappingProxyType
 from typing import Any
 
 from labkit import tables
+from labkit.materials.acid_content import COMPUTED, of_grade, of_parts
 from labkit.materials.model import Band, Constituent, Material, Partition, Price, SourceRef
 from labkit.materials.names import fold, slug
 
@@ -30,7 +31,7 @@ def starter_materials() -> tuple[Material, ...]:
             "demo/prices",
         )
     )
-    acids, partitions = _AcidBase(), _partitions()
+    partitions = _partitions()
     made = []
     for row in tables.rows("materials"):
         number = row["starter_id"] or ""
@@ -53,7 +54,7 @@ def starter_materials() -> tuple[Material, ...]:
         for name, group in (("constituents", parts), ("hazards", cautions)):
             if group[number]:
                 sources[name] = _source(group[number][0])
-        acids.join(values, sources)
+        _put_acid_base(values, sources)
         _put_partition(values, sources, partitions)
         made.append(Material(**values, facts=MappingProxyType(sources)))
     return tuple(made)
@@ -228,39 +229,14 @@ def _put_partition(
         sources["partition"] = _source(rows[0])
 
 
-class _AcidBase:
-    """Acid and base content by grade name, and by substance for blends."""
-
-    def __init__(self) -> None:
-        self._grades: dict[str, list[tables.Row]] = defaultdict(list)
-        self._substances: dict[str, dict[str, float]] = defaultdict(dict)
-        for row in tables.rows("acid_base_materials"):
-            self._grades[fold(row["material"] or "")].append(row)
-            strength = float(row["strength"] or 1) - float(row["water_g_per_g"] or 0) * (
-                row["strength"] in (None, "1")
-            )
-            content = float(row["mol_per_g"] or "") / strength
-            self._substances[fold(row["inci"] or "")].setdefault(row["component"] or "", content)
-
-    def join(self, values: dict[str, Any], sources: dict[str, SourceRef]) -> None:
-        rows = self._grades.get(fold(values["name"]))
-        if rows:
-            values["acid_base"] = tuple(
-                (row["component"] or "", float(row["mol_per_g"] or "")) for row in rows
-            )
-            sources["acid_base"] = _source(rows[0])
-            return
-        content = self._of_parts(values["constituents"])
-        if content:
-            values["acid_base"] = tuple(sorted(content.items()))
-            sources["acid_base"] = _shared_source("own-arithmetic", "computed", "from its parts")
-
-    def _of_parts(self, parts: tuple[Constituent, ...]) -> dict[str, float]:
-        total: dict[str, float] = defaultdict(float)
-        for part in parts:
-            held = self._substances.get(fold(part.inci))
-            if held and (part.low is None or part.high is None):
-                return {}
-            for component, content in (held or {}).items():
-                total[component] += content * ((part.low or 0) + (part.high or 0)) / 2
-        return total
+def _put_acid_base(values: dict[str, Any], sources: dict[str, SourceRef]) -> None:
+    number, inci = values["starter_id"], values["inci"]
+    names = [values["name"], *other_names().get(number, ())]
+    if default_grades().get(fold(inci), (number, ""))[0] == number:
+        names.append(inci)
+    listed = of_grade(names)
+    content = of_parts(values["constituents"]) if listed is None else None
+    if listed is not None:
+        values["acid_base"], sources["acid_base"] = listed
+    elif content is not None:
+        values["acid_base"], sources["acid_base"] = content, COMPUTED
