@@ -92,6 +92,41 @@ def path(name: str) -> Path:
     return file
 
 
+def shipped(name: str) -> Path:
+    """A folder that comes with labkit: ``datasets``, ``notebooks`` or ``shared``.
+
+    Parameters
+    ----------
+    name : str
+        Name of the folder.
+
+    Returns
+    -------
+    pathlib.Path
+        Inside the installed package, else inside the repository.
+
+    Raises
+    ------
+    DataFileError
+        The folder is missing.
+
+    Examples
+    --------
+    >>> shipped("datasets").name
+    'datasets'
+    """
+    for folder in (_PACKAGED.parent / name, _REPOSITORY.parent / name):
+        if folder.is_dir():
+            return folder
+    raise DataFileError(
+        where=f"Folder {name!r}",
+        found="no such folder",
+        allowed="datasets, notebooks and shared come with labkit",
+        cause="The installation is incomplete",
+        do=_REPAIR,
+    )
+
+
 @cache
 def rows(name: str) -> tuple[Row, ...]:
     """All rows of the table ``name``, read once and kept.
