@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Protocol
 
 import numpy as np
@@ -79,8 +79,8 @@ def compile_formula(
         materials=found,
         parts=parts,
         water=_water(parts, names, found),
-        oil=_flag(found, lambda m: m.phase == "oil" and "emulsifier" not in m.functions),
-        emulsifier=_flag(found, lambda m: "emulsifier" in m.functions),
+        oil=_flag(found, lambda m: m.phase == "oil" and not _emulsifies(m)),
+        emulsifier=_flag(found, _emulsifies),
         electrolyte=_electrolyte(found),
         unknown=np.array(
             [float(m is None and not is_water(n)) for m, n in zip(found, names, strict=True)]
@@ -104,8 +104,13 @@ def _water(parts: Decomposition, names: Sequence[str], found: Sequence[Material 
     return np.asarray(np.where(plain, 1.0, share))
 
 
-def _flag(found: Sequence[Material | None], test: object) -> Array:
-    assert callable(test)
+def _emulsifies(material: Material) -> bool:
+    return "emulsifier" in material.functions or (
+        material.hlb is not None and material.required_hlb is None
+    )
+
+
+def _flag(found: Sequence[Material | None], test: Callable[[Material], bool]) -> Array:
     return np.array([float(m is not None and test(m)) for m in found])
 
 
@@ -117,7 +122,7 @@ def _values(found: Sequence[Material | None], name: str) -> Array:
 def _electrolyte(found: Sequence[Material | None]) -> Array:
     dissolved = [m is not None and m.charge in {"small-ion", "base"} for m in found]
     strength = [1.0 if m is None or m.strength is None else m.strength for m in found]
-    return np.array(dissolved, dtype=float) * np.array(strength)
+    return np.asarray(np.array(dissolved, dtype=float) * np.array(strength, dtype=float))
 
 
 def _hlb(found: Sequence[Material | None]) -> Array:
@@ -131,7 +136,7 @@ def _hlb(found: Sequence[Material | None]) -> Array:
 def _required(found: Sequence[Material | None]) -> Array:
     rows = np.zeros((3, len(found)))
     for i, m in enumerate(found):
-        if m is not None and m.required_hlb is not None:
+        if m is not None and m.required_hlb is not None and not _emulsifies(m):
             rows[:, i] = 1.0, m.required_hlb[0], m.required_hlb[2]
     return rows
 
@@ -159,7 +164,7 @@ def _oil_kind(found: Sequence[Material | None], formula: Formula) -> str | None:
     """The oil of the partition tables that the larger part of the oil phase resembles."""
     mineral = plant = 0.0
     for m, line in zip(found, formula.lines, strict=True):
-        if m is None or m.phase != "oil" or "emulsifier" in m.functions:
+        if m is None or m.phase != "oil" or _emulsifies(m):
             continue
         if fold(m.inci) in {"paraffinum liquidum", "petrolatum", "squalane", "isohexadecane"}:
             mineral += float(line.percent)

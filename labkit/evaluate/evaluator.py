@@ -207,6 +207,25 @@ class Evaluator:
         buffer[able] = _buffer(solved, ph[able])
         return ph, strength, buffer
 
+    def working(self, percent: ArrayLike, ph: ArrayLike) -> Working:
+        """Working preservative at another pH than the calculated one, such as a reading.
+
+        Parameters
+        ----------
+        percent : array-like, shape S + (n_lines,)
+            % w/w of the batch.
+        ph : array-like, shape S
+            Of the water phase.
+        """
+        x = np.asarray(percent, dtype=float)
+        rows = x.reshape(-1, self.n_lines)
+        level = np.broadcast_to(np.asarray(ph, dtype=float), x.shape[:-1]).reshape(-1)
+        found = self._working(rows, level, rows @ self.water, rows @ self.oil)
+        shape = (*x.shape[:-1], len(found.names))
+        return Working(
+            names=found.names, free=found.free.reshape(shape), doses=found.doses.reshape(shape)
+        )
+
     def _working(self, x: Array, ph: Array, water: Array, oil: Array) -> Working:
         count = len(self.preservatives)
         free, doses = np.zeros((len(x), count)), np.zeros((len(x), count))
