@@ -120,6 +120,24 @@ def test_one_per_cent_solutions_have_the_ph_of_the_data_sheets(
     assert low <= float(solve_ph(totals_from_grams(grams, 99.0))) <= high
 
 
+@pytest.mark.parametrize(
+    ("grams", "water_g", "low", "high"),
+    [
+        # carbomer dispersions of 0.2 to 0.5 %: pH 2.8 to 3.3, supplier sheets, from memory
+        ({"Carbomer": 0.2}, 99.8, 2.8, 3.35),
+        ({"Carbomer": 0.5}, 99.5, 2.8, 3.3),
+        # a stearate cream and an acidified conditioner: common practice
+        ({"Stearic acid (triple-pressed)": 3.0, "TEA": 0.9}, 80.0, 7.4, 8.5),
+        ({"SAPDMA": 2.0, "Lactic acid 88 %": 0.7}, 90.0, 3.8, 4.8),
+    ],
+    ids=["carbomer 0.2 %", "carbomer 0.5 %", "stearate cream", "amidoamine conditioner"],
+)
+def test_apparent_constants_give_the_ph_seen_at_the_bench(
+    grams: dict[str, float], water_g: float, low: float, high: float
+) -> None:
+    assert low <= float(solve_ph(totals_from_grams(grams, water_g))) <= high
+
+
 def test_an_inci_name_of_one_grade_is_enough_and_of_several_is_refused() -> None:
     assert acid_material("Sodium Benzoate").name == "Sodium benzoate"
     with pytest.raises(ScienceError, match=r"comes in \d grades.*Name the grade on the label"):
