@@ -157,6 +157,8 @@ class Materials(Mapping[str, Material]):
             ``None`` when nothing fits or when several fit equally: see `candidates`.
         """
         if text not in self._cache:
+            if len(self._cache) >= _MOST_KEPT:
+                self._cache.clear()
             self._cache[text] = self._look_up(text)
         return self._cache[text]
 
@@ -353,6 +355,9 @@ class Materials(Mapping[str, Material]):
             constituents=tuple(Constituent(inci=x, order=k) for k, x in enumerate(incis, start=1)),
             assumed="a blend of these parts in falling order; the shares are not known",
         )
+
+
+_MOST_KEPT = 10_000
 
 
 @cache

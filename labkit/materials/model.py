@@ -205,9 +205,10 @@ class Material:
         Parameters
         ----------
         name : str
-            A property such as ``"density_g_ml"`` or ``"hlb"``.
+            A property such as ``"density"``, ``"hlb"`` or ``"use_level"``; the name of
+            the attribute will do too.
         """
-        return self.facts.get(name)
+        return self.facts.get(_SPOKEN.get(name, name))
 
     def shares(self) -> tuple[list[float], list[float], list[float]]:
         """Low, typical and high fraction of each part in `listed`, in order.
@@ -255,6 +256,13 @@ _WORDS = {
     "density_g_ml": "density",
     "cas": "CAS number",
     "price": "price",
+}
+
+_SPOKEN = {
+    "density": "density_g_ml",
+    "heat_limit": "heat_limit_c",
+    "ph": "ph_window",
+    "composition": "constituents",
 }
 
 _PAIRS = (

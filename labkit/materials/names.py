@@ -27,7 +27,7 @@ _SPELLINGS = (
 )
 _TOKEN = re.compile(r"[^\W\d_]+|\d+(?:[.,]\d+)?")
 _REMARK = re.compile(r"\((?!and\))[^()]*\)", re.IGNORECASE)
-_AND = re.compile(r"\s*\(\s*and\s*\)\s*|\s+&\s+|\s+\+\s+|\s*;\s*", re.IGNORECASE)
+_AND = re.compile(r"\s*\(\s*and\s*\)\s*|\s+&\s+|\s+\+\s+|\s*;\s*|\b-and-\b", re.IGNORECASE)
 
 
 @lru_cache(maxsize=20_000)

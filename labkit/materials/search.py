@@ -101,7 +101,7 @@ class Index:
     def _like(self, word: str) -> dict[str, float]:
         """Words of the index that the typed word may stand for, with their likeness."""
         found = {word: 1.0} if word in self._places else {}
-        if len(word) < 2 or word[0].isdigit():
+        if len(word) < (4 if word[0].isdigit() else 2):
             return found
         pairs = _pairs(word)
         shared: Counter[str] = Counter()
@@ -116,7 +116,7 @@ class Index:
             elif len(word) >= 4 and word in other:
                 found[other] = _INSIDE + 0.2 * len(word) / len(other)
             elif (
-                count >= len(pairs) - 2 * allowed
+                count >= len(pairs) - 3 * allowed
                 and abs(len(other) - len(word)) <= allowed
                 and (slips := _slips(word, other, allowed)) <= allowed
             ):

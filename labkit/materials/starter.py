@@ -40,7 +40,8 @@ def starter_materials() -> tuple[Material, ...]:
         for fact in facts[number]:
             _FACTS[fact["property"] or ""](values, fact)
             for name in _FIELDS.get(fact["property"] or "", (fact["property"] or "",)):
-                sources[name] = _source(fact)
+                if values.get(name, fact) is not None:
+                    sources[name] = _source(fact)
         values["constituents"] = tuple(_constituent(p) for p in parts[number])
         values["hazards"] = tuple(h["hazard"] or "" for h in cautions[number])
         _put_tags(values, tags[number])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.errors import MaterialError
@@ -89,6 +89,16 @@ def test_a_blend_of_known_parts_is_told_to_be_assumed() -> None:
     assert MATS.resolve("Cetearyl Alcohol (and) Unheardofium") is None
 
 
+@pytest.mark.parametrize(
+    "text",
+    ["Cetearyl Alcohol (and) Glyceryl Stearate", "Polysorbate 60 & 1,2-Hexanediol + Isohexadecane"],
+)
+def test_an_assumed_blend_is_found_again_by_its_key(text: str) -> None:
+    blend = MATS.resolve(text)
+    assert blend is not None
+    assert Materials(MATS.values()).resolve(blend.key) == blend
+
+
 def test_candidates_of_an_unknown_name_are_what_is_nearest() -> None:
     assert "Phenoxyethanol" in [m.name for m in MATS.candidates("fenoxyethanol")]
 
@@ -118,6 +128,7 @@ def test_a_name_typed_roughly_is_among_the_first_five(typed: str, name: str) -> 
     assert name in [m.name for m in MATS.find(typed, 5)]
 
 
+@settings(deadline=None)
 @given(st.sampled_from(list(MATS.values())), st.data())
 def test_one_slip_in_a_long_word_still_finds_the_material(m: Material, data: st.DataObject) -> None:
     words = m.name.split()
@@ -131,6 +142,7 @@ def test_one_slip_in_a_long_word_still_finds_the_material(m: Material, data: st.
     assert m in MATS.find(" ".join(words), 12)
 
 
+@settings(deadline=None)
 @given(st.text(max_size=40))
 def test_any_text_can_be_searched_and_resolved(text: str) -> None:
     assert len(MATS.find(text, 3)) <= 3

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.materials import Constituent, Material, Materials, decompose
@@ -32,6 +32,7 @@ def exact_blends(draw: st.DrawFn) -> Material:
     return material(*((n, w / sum(weights)) for n, w in zip(names, weights, strict=True)))
 
 
+@settings(deadline=None)
 @given(st.lists(exact_blends(), min_size=1, max_size=6), st.data())
 def test_exact_blends_lose_nothing(blends: list[Material], data: st.DataObject) -> None:
     lines = [data.draw(st.floats(0, 100)) for _ in blends]
@@ -42,6 +43,7 @@ def test_exact_blends_lose_nothing(blends: list[Material], data: st.DataObject) 
     assert low == pytest.approx(parts.percent(lines))
 
 
+@settings(deadline=None)
 @given(st.lists(st.sampled_from(ALL), min_size=1, max_size=12))
 def test_every_line_of_starter_materials_is_whole(lines: list[Material]) -> None:
     parts = decompose(lines)

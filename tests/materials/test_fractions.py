@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
@@ -53,6 +53,7 @@ def blends(draw: st.DrawFn) -> tuple[list[float | None], list[float | None]]:
     return low, high
 
 
+@settings(deadline=None)
 @given(blends())
 def test_bounds_are_those_of_linear_programming(
     blend: tuple[list[float | None], list[float | None]],

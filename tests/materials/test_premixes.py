@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.errors import MaterialError
@@ -103,6 +103,7 @@ def test_what_a_natural_oil_holds_is_thinned_with_it() -> None:
     assert "Methyl Eugenol" not in mix.inci
 
 
+@settings(deadline=None)
 @given(st.lists(st.sampled_from(list(MATS.values())), min_size=1, max_size=8, unique=True))
 def test_a_premix_of_anything_is_whole(materials: list[Material]) -> None:
     share = (Decimal(100) / len(materials)).quantize(Decimal("0.0001"))
