@@ -51,6 +51,79 @@ def q10_factor(q10: npt.ArrayLike, test_c: npt.ArrayLike, storage_c: npt.ArrayLi
     return plain(base ** ((celsius(test_c) - celsius(storage_c)) / 10.0))
 
 
+def cabinet_days(
+    real_days: npt.ArrayLike, q10: npt.ArrayLike, test_c: npt.ArrayLike, storage_c: npt.ArrayLike
+) -> Numbers:
+    """Days in a warm cabinet that stand for a time in storage, if Q10 holds.
+
+    Parameters
+    ----------
+    real_days : float or array-like, shape S
+        In storage [days].
+    q10, test_c, storage_c : float or array-like, shape S
+        As in `q10_factor`.
+
+    Returns
+    -------
+    float or ndarray, shape S
+        [days]
+
+    Raises
+    ------
+    ScienceError
+        A test that is not warmer than storage: it is not accelerated.
+
+    Notes
+    -----
+    real days / `q10_factor`.
+
+    Examples
+    --------
+    >>> round(cabinet_days(365, 2, 45, 23), 1)
+    79.4
+    """
+    days = given(real_days, "Days in storage", "days", 0.0)
+    return plain(days / _accelerated(q10, test_c, storage_c))
+
+
+def storage_days(
+    days_in_test: npt.ArrayLike,
+    q10: npt.ArrayLike,
+    test_c: npt.ArrayLike,
+    storage_c: npt.ArrayLike,
+) -> Numbers:
+    """Days in storage that a time in a warm cabinet stands for, if Q10 holds.
+
+    Parameters
+    ----------
+    days_in_test : float or array-like, shape S
+        In the cabinet [days].
+    q10, test_c, storage_c : float or array-like, shape S
+        As in `q10_factor`.
+
+    Returns
+    -------
+    float or ndarray, shape S
+        [days]
+
+    Raises
+    ------
+    ScienceError
+        A test that is not warmer than storage: it is not accelerated.
+
+    Notes
+    -----
+    days x `q10_factor`: 90 days at 40 °C are 255 at 25 °C with Q10 = 2, not two years.
+
+    Examples
+    --------
+    >>> round(storage_days(90, 2, 40, 25), 1)
+    254.6
+    """
+    days = given(days_in_test, "Days in the cabinet", "days", 0.0)
+    return plain(days * _accelerated(q10, test_c, storage_c))
+
+
 def q10_from_energy(
     energy_kj_mol: npt.ArrayLike, low_c: npt.ArrayLike, high_c: npt.ArrayLike
 ) -> Numbers:
@@ -273,6 +346,21 @@ def celsius(value: npt.ArrayLike) -> npt.NDArray[np.float64]:
 
 def _inverse_gap(from_c: npt.ArrayLike, to_c: npt.ArrayLike) -> npt.NDArray[np.float64]:
     return np.asarray(1.0 / (celsius(from_c) + KELVIN) - 1.0 / (celsius(to_c) + KELVIN))
+
+
+def _accelerated(
+    q10: npt.ArrayLike, test_c: npt.ArrayLike, storage_c: npt.ArrayLike
+) -> npt.NDArray[np.float64]:
+    factor = np.asarray(q10_factor(q10, test_c, storage_c))
+    if np.any(factor <= 1.0):
+        raise ScienceError(
+            where="Accelerated test",
+            found=f"a factor of {float(factor.min()):g}: the test is not accelerated",
+            allowed="A test warmer than storage, and a Q10 above 1",
+            cause="Test and storage temperatures are the same, or were exchanged",
+            do="Choose a warmer cabinet, or read the result as storage in real time",
+        )
+    return factor
 
 
 def _apart(low_c: npt.ArrayLike, high_c: npt.ArrayLike) -> npt.NDArray[np.float64]:

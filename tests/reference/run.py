@@ -132,10 +132,11 @@ def relist(table: str, results: Sequence[Result]) -> None:
     """Rewrite one table's lines in not_covered.csv."""
     kept = [line for line in listed() if line[0] != table]
     fresh = [(table, r.row_id, r.reason) for r in results if r.status == NOT_COVERED]
+    lines = sorted(kept + fresh)
     with LISTED.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(LISTED_COLUMNS)
-        writer.writerows(sorted(kept + fresh, key=lambda line: line[0]))
+        writer.writerows(lines)
 
 
 def _report(path: Path, results: Sequence[Result]) -> Counter[str]:
