@@ -49,7 +49,7 @@ COUNTS_AND_SUMS: dict[str, tuple[int, dict[str, float]]] = {
     "material_facts": (2981, {"value": 47033.571, "low": 2684.0345, "high": 8125.4162}),
     "material_hazards": (246, {}),
     "material_names": (381, {}),
-    "material_tags": (264, {}),
+    "material_tags": (278, {}),
     "materials": (528, {}),
     "partition": (37, {"value": 432.807}),
     "process_practice": (82, {"value": 1309.45, "low": 138738.9, "high": 594323.0}),
