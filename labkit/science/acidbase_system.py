@@ -151,7 +151,7 @@ class System:
             x, d = np.array([x_one]), np.array([d_one])
         else:
             x, d = self._many(flat)
-        strength = self._batch(flat).strength(x, d).reshape(shape)
+        strength = self.batch(flat).strength(x, d).reshape(shape)
         ph = (x / -LN10).reshape(shape)
         single = matrix.ndim == 1
         return Solution(
@@ -208,7 +208,7 @@ class System:
         found = np.empty(x.shape)
         for first in range(0, x.size, CHUNK):
             part = slice(first, first + CHUNK)
-            found[part] = self._charge_at(self._batch(flat[part]), x[part])
+            found[part] = self._charge_at(self.batch(flat[part]), x[part])
         return float(found[0]) if shape == () else found.reshape(shape)
 
     def _charge_at(self, batch: Batch, x: Array) -> Array:
@@ -233,8 +233,8 @@ class System:
         )
 
     def batch(self, totals: Array) -> Batch:
-        """The vector form of rows of totals, for the titration arithmetic."""
-        return self._batch(totals)
+        """The vector form of rows of totals, for arithmetic at a fixed pH."""
+        return Batch.of(self.families, self.strong, np.ascontiguousarray(totals.T), self.pkw)
 
     def _activity(self, strength: Array) -> Array:
         shape = model_function(self.activity)
@@ -267,12 +267,9 @@ class System:
         for first in range(0, len(flat), CHUNK):
             part = slice(first, first + CHUNK)
             x[part], d[part] = acidbase_vector.solve(
-                self._batch(flat[part]), self._activity, self.lowest_d, self.highest_d
+                self.batch(flat[part]), self._activity, self.lowest_d, self.highest_d
             )
         return x, d
-
-    def _batch(self, flat: Array) -> Batch:
-        return Batch(self.families, self.strong, np.ascontiguousarray(flat.T), self.pkw)
 
     def _species(self, ladder: Ladder, flat: Array, x: Array, d: Array) -> Array:
         a_h = np.exp(x)

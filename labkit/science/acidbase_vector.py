@@ -70,38 +70,51 @@ class Family:
         ]
 
 
+@dataclass(frozen=True, slots=True)
 class Batch:
-    """One chunk of systems; rows of ``totals`` are components, columns are systems."""
+    """One chunk of systems: amounts of each family, and what the strong ions carry."""
 
-    def __init__(
-        self,
+    families: tuple[Family, ...]
+    kw: float
+    amounts: tuple[Array, ...]
+    net: Array
+    squares: Array
+    positive: Array
+    negative: Array
+
+    @classmethod
+    def of(
+        cls,
         families: Sequence[Family],
         strong: Sequence[tuple[int, int]],
         totals: Array,
         pkw: float,
-    ) -> None:
-        self.families = families
-        self.kw = 10.0**-pkw
-        self.amounts = [totals[list(family.columns)] for family in families]
-        size = totals.shape[1]
-        self.net, self.squares = np.zeros(size), np.zeros(size)
+    ) -> Batch:
+        """From totals whose rows are components and whose columns are systems."""
+        amounts = tuple(totals[list(family.columns)] for family in families)
+        net, squares = np.zeros(totals.shape[1]), np.zeros(totals.shape[1])
         for column, charge in strong:
-            self.net += charge * totals[column]
-            self.squares += charge * charge * totals[column]
-        self.positive = np.maximum(self.net, 0.0)
-        self.negative = np.maximum(-self.net, 0.0)
-        for family, amount in zip(families, self.amounts, strict=True):
+            net += charge * totals[column]
+            squares += charge * charge * totals[column]
+        negative = np.maximum(-net, 0.0)
+        for family, amount in zip(families, amounts, strict=True):
             if family.offset.any():
-                self.negative = self.negative + (family.offset * amount).sum(axis=0)
+                negative += (family.offset * amount).sum(axis=0)
+        return cls(
+            tuple(families), 10.0**-pkw, amounts, net, squares, np.maximum(net, 0.0), negative
+        )
 
     def pick(self, live: Index) -> Batch:
         """The same for some of the systems."""
-        part = object.__new__(Batch)
-        part.families, part.kw = self.families, self.kw
-        part.amounts = [amount[:, live] for amount in self.amounts]
-        part.net, part.squares = self.net[live], self.squares[live]
-        part.positive, part.negative = self.positive[live], self.negative[live]
-        return part
+        return Batch(
+            self.families,
+            self.kw,
+            tuple(amount[:, live] for amount in self.amounts),
+            self.net[live],
+            self.squares[live],
+            self.positive[live],
+            self.negative[live],
+        )
 
     def newton(self, x: Array, d: Array, tolerance: float) -> Array:
         """x = ln a(H+) of every system at fixed activity term ``d``."""

@@ -21,6 +21,7 @@ from labkit.science.activity import Array, ph_uncertainty
 Reagent = str | Mapping[str, float]
 
 NEARLY_ALL = 1.0 - 1e-9
+FIRST_SHARE = 0.75
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +45,8 @@ class Dose:
         Where the mixture stands, and the last pH this reagent can reach.
     caution : str
         What can hurt, or "".
+    words : str
+        The answer as a line for the weigh sheet; "" for an array of targets.
     """
 
     amount: float | Array
@@ -55,6 +58,7 @@ class Dose:
     start_ph: float
     furthest_ph: float
     caution: str
+    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,6 +209,16 @@ def dose_for_ph(
         start_ph=start_ph,
         furthest_ph=furthest_ph,
         caution=job.caution,
+        words=_words(job, amount, low, high, flat) if wanted.ndim == 0 else "",
+    )
+
+
+def _words(job: DosedMixture, amount: Array, low: Array, high: Array, target: Array) -> str:
+    if amount[0] == 0.0:
+        return f"The mixture stands at pH {target[0]:.2f} already: nothing to add."
+    return (
+        f"{amount[0]:.3g} {job.unit} for pH {target[0]:.2f} ({low[0]:.3g} to {high[0]:.3g}): "
+        f"add {FIRST_SHARE * low[0]:.3g}, stir, wait, read the pH; finish in steps by the meter."
     )
 
 

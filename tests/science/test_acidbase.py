@@ -67,6 +67,22 @@ def test_an_ampholyte_rests_near_its_isoelectric_point() -> None:
     assert solve_ph({"glycine": 0.5}, activity="ideal") == pytest.approx(6.07, abs=0.02)
 
 
+@pytest.mark.parametrize("level", [0.0, 25.0, 100.0])
+@pytest.mark.parametrize("name", ["Na", "Cl", "phytate", "triethanolamine"])
+def test_the_strongest_and_the_faintest_solutions_still_solve(name: str, level: float) -> None:
+    amounts = [20.0, 1e-12, 5e-324, 0.0]
+    found = solve_ph({name: amounts}, temperature_c=level)
+    assert np.all(np.isfinite(found))
+    for index, amount in enumerate(amounts):
+        single = solve_ph({name: amount}, temperature_c=level)
+        assert single == pytest.approx(found[index], abs=1e-9)  # type: ignore[index]
+    assert found[-1] == pytest.approx(water_pkw(level) / 2, abs=1e-9)  # type: ignore[index]
+
+
+def test_a_table_without_components_is_water() -> None:
+    assert np.allclose(compile_system([]).solve(np.zeros((3, 0))), solve_ph({}))
+
+
 def test_a_component_may_be_charged_on_both_sides_or_carry_twelve_protons() -> None:
     assert 0.5 < float(solve_ph({"phytate": 0.02})) < 2.0
     assert 9.5 < float(solve_ph({"phytate": 0.02, "Na": 0.24})) < 13.0

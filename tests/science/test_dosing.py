@@ -68,6 +68,7 @@ def test_an_array_of_targets_gives_the_single_doses() -> None:
     targets = np.array([[4.0, 5.0], [6.0, 7.0]])
     together = dose_for_ph(PRESERVED, "Citric acid", targets)
     assert np.shape(together.amount) == (2, 2)
+    assert together.words == ""
     for index, target in np.ndenumerate(targets):
         single = dose_for_ph(PRESERVED, "Citric acid", float(target))
         assert isinstance(single.amount, float)
@@ -76,13 +77,17 @@ def test_an_array_of_targets_gives_the_single_doses() -> None:
 
 def test_a_mixture_that_is_there_already_wants_nothing() -> None:
     level = float(solve_ph(PRESERVED))
-    assert dose_for_ph(PRESERVED, "Citric acid", level).amount == 0.0
+    dose = dose_for_ph(PRESERVED, "Citric acid", level)
+    assert dose.amount == 0.0
+    assert "nothing to add" in dose.words
 
 
 def test_a_caustic_reagent_brings_its_caution() -> None:
     dose = dose_for_ph({"citrate": 0.05}, "Sodium hydroxide 18 % solution", 5.0)
     assert "Goggles" in dose.caution
     assert "data sheet" in dose.caution
+    assert "read the pH" in dose.words
+    assert "g per kg water" in dose.words
 
 
 @pytest.mark.parametrize(
