@@ -309,7 +309,7 @@ def _lower(
         return None
     i = max(free, key=lambda k: float(formula.lines[k].percent) * weights[k])
     share = float(formula.lines[i].percent) - (total - limit.percent) / weights[i]
-    target = Decimal(repr(max(share, 0.0))).quantize(STEP, rounding=ROUND_FLOOR)
+    target = Decimal(repr(max(float(share), 0.0))).quantize(STEP, rounding=ROUND_FLOOR)
     if limit.below:
         target -= STEP
     low, high = formula.lines[i].bounds
