@@ -10,6 +10,8 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from itertools import islice
 from os import PathLike
 from pathlib import Path
 from typing import Any
@@ -58,6 +60,7 @@ COLUMNS: Mapping[str, str] = {
 """Column names as they are compared, to the field they fill."""
 
 _MOST_ROWS = 20_000
+_MOST_BYTES = 20_000_000
 
 
 def rows_of(path: str | PathLike[str]) -> Iterator[tuple[str, dict[str, Any]]]:
@@ -79,7 +82,7 @@ def rows_of(path: str | PathLike[str]) -> Iterator[tuple[str, dict[str, Any]]]:
         No such file, another kind of file, no name column, one name twice, a spreadsheet
         formula in place of a value.
     """
-    file = Path(path)
+    file = Path(path).expanduser()
     table = _cells(file)
     numbered = [(n, row) for n, row in enumerate(table, start=1) if any(c.strip() for c in row)]
     if not numbered:
@@ -148,6 +151,8 @@ def _columns(file: Path, head: list[str]) -> list[str | None]:
 def _cells(file: Path) -> list[list[str]]:
     if not file.is_file():
         raise _refusal(file, "no such file", "The path of a CSV, TSV or XLSX file")
+    if file.stat().st_size > _MOST_BYTES:
+        raise _refusal(file, "a file of more than 20 MB", "A list of materials")
     kind = file.suffix.lower()
     if kind == ".xlsx":
         rows = _xlsx(file)
@@ -156,7 +161,7 @@ def _cells(file: Path) -> list[list[str]]:
     else:
         raise _refusal(file, f"a {kind or 'nameless'} file", "A .csv, .tsv or .xlsx file")
     if len(rows) > _MOST_ROWS:
-        raise _refusal(file, f"{len(rows)} rows", f"At most {_MOST_ROWS} rows")
+        raise _refusal(file, f"more than {_MOST_ROWS} rows", f"At most {_MOST_ROWS} rows")
     return rows
 
 
@@ -165,9 +170,12 @@ def _csv(file: Path) -> list[list[str]]:
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
-        if b"\x00" in raw:
-            raise _refusal(file, "no text", "A text file") from None
-        text = raw.decode("cp1252", errors="replace")
+        try:
+            text = raw.decode("cp1252")
+        except UnicodeDecodeError:
+            raise _refusal(file, "no text", "Text in UTF-8 or in Windows letters") from None
+    if "\x00" in text:
+        raise _refusal(file, "no text", "Text in UTF-8 or in Windows letters")
     first = next((line for line in text.splitlines() if line.strip()), "")
     mark = max(";\t,", key=first.count)
     try:
@@ -188,10 +196,20 @@ def _xlsx(file: Path) -> list[list[str]]:
     try:
         sheet = book.worksheets[0]
         sheet.reset_dimensions()
-        rows = sheet.iter_rows(values_only=True)
-        return [["" if c is None else str(c) for c in row] for row in rows]
+        rows = islice(sheet.iter_rows(), _MOST_ROWS + 1)
+        return [[_shown(cell) for cell in row] for row in rows]
     finally:
         book.close()
+
+
+def _shown(cell: Any) -> str:
+    """A cell as it reads on the screen: 0.3 in the format 0 % is 30 %."""
+    value = cell.value
+    if value is None:
+        return ""
+    if isinstance(value, (int, float)) and "%" in str(getattr(cell, "number_format", "")):
+        return f"{Decimal(repr(value)) * 100:f} %"
+    return str(value)
 
 
 def _refusal(file: Path, found: str, allowed: str) -> MaterialError:

@@ -127,6 +127,18 @@ def test_a_workbook_is_read(xlsx: Write) -> None:
     assert plum.heat_sensitive is True
 
 
+def test_a_percent_cell_is_what_the_screen_shows(tmp_path: Path) -> None:
+    book = Workbook()
+    assert book.active is not None
+    book.active.append(["name", "strength", "use max %"])
+    book.active.append(["Quat 30", 0.3, 0.05])
+    book.active["B2"].number_format = "0%"
+    book.active["C2"].number_format = "0.0 %"
+    book.save(tmp_path / "own.xlsx")
+    quat = Materials.read(tmp_path / "own.xlsx")["quat-30"]
+    assert (quat.strength, quat.use_high) == (0.3, 5.0)
+
+
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "cp1252"])
 def test_usual_encodings_are_read(csv: Write, encoding: str) -> None:
     assert "creme-de-noix" in Materials.read(csv("name\nCrème de noix\n", encoding=encoding))
@@ -184,6 +196,11 @@ def test_bad_rows_are_refused_by_place(csv: Write, text: str, words: str) -> Non
     assert "own.csv" in caught.value.where or "Plum oil" in caught.value.where
 
 
+def test_a_workbook_of_too_many_rows_is_not_read_to_its_end(xlsx: Write) -> None:
+    with pytest.raises(MaterialError, match="more than 20000 rows"):
+        Materials.read(xlsx(["name"], *(["x"] for _ in range(20_001))))
+
+
 def test_a_formula_in_a_workbook_is_refused(xlsx: Write) -> None:
     with pytest.raises(MaterialError, match="the spreadsheet formula '=2.3'"):
         Materials.read(xlsx(["name", "price"], ["Plum oil", "=2*3"]))
@@ -198,8 +215,12 @@ def test_files_that_are_no_tables_are_refused(csv: Write, tmp_path: Path) -> Non
         Materials.read(csv("name\nPlum oil\n", name="own.xlsx"))
     with pytest.raises(MaterialError, match="no text"):
         Materials.read(csv("name\n\x00\x9d", encoding="latin-1"))
-    with pytest.raises(MaterialError, match="20003 rows"):
+    with pytest.raises(MaterialError, match="no text"):
+        Materials.read(csv("name\n\u00ff\u0081", encoding="latin-1"))
+    with pytest.raises(MaterialError, match="more than 20000 rows"):
         Materials.read(csv("name\n" + "x\n" * 20_002))
+    with pytest.raises(MaterialError, match="more than 20 MB"):
+        Materials.read(csv("x" * 20_000_001))
 
 
 def test_fields_by_hand_are_those_of_a_file() -> None:

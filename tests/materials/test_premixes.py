@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.errors import MaterialError
+from labkit.formula import Formula
 from labkit.materials import Material, Materials, decompose
 
 MATS = Materials.starter()
@@ -44,6 +45,15 @@ def test_the_parts_of_a_premix_are_exact_and_in_falling_order() -> None:
     assert mix.inci == "Glycerin (and) Xanthan Gum"
     assert mix.recipe == (("glycerol", 0.9), ("xanthan", 0.1))
     assert mix.functions == ("premix",)
+
+
+def test_a_formula_of_the_bench_makes_a_premix() -> None:
+    """18 % caustic: 18 g of sodium hydroxide made up to 100 g with water."""
+    lye = Formula.parse("phase,material,percent\nA,Aqua,q.s.\nA,Sodium Hydroxide,18")
+    mix = MATS.premix(lye, "Lye 18")
+    assert {p.inci: p.low for p in mix.constituents} == {"Aqua": 0.82, "Sodium Hydroxide": 0.18}
+    reference = MATS["sodium-hydroxide-18-solution"]
+    assert dict(mix.acid_base or ()) == pytest.approx(dict(reference.acid_base or ()), rel=1e-5)
 
 
 def test_date_lot_and_expiry_travel_with_it() -> None:
