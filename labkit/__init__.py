@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from labkit import charts, learning, paperwork, plan, science, share, teach
     from labkit.bench import Bench
+    from labkit.bench.demo import demo_bench
     from labkit.errors import LabkitError
     from labkit.estimates import Estimate, Finding, check, forecast
     from labkit.formula import Brief, Formula, Line, Move, Phase
@@ -44,6 +45,7 @@ __all__ = [
     "__version__",
     "charts",
     "check",
+    "demo_bench",
     "forecast",
     "learning",
     "paperwork",
@@ -69,6 +71,7 @@ _ROOM_OF = {
     "Phase": "formula",
     "Quantity": "quantities",
     "check": "estimates",
+    "demo_bench": "bench.demo",
     "forecast": "estimates",
     "read_recipe": "reading",
     "tune": "widgets",

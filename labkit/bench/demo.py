@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,7 @@ from labkit.bench.bench import Bench
 from labkit.bench.views import Trial
 from labkit.formula import Formula, Line, Phase
 
-__all__ = ["PHASES", "demo_formulas", "demo_recipe", "record_demo"]
+__all__ = ["PHASES", "demo_bench", "demo_formulas", "demo_recipe", "record_demo"]
 
 PHASES = {
     "A": ("Water phase", "Heat to 75 °C, hold 20 min"),
@@ -57,6 +58,35 @@ def _formula(rows: list[dict[str, Any]]) -> Formula:
 def demo_recipe() -> Path:
     """A recipe sheet as it lies around: the first hand cream, in a spreadsheet."""
     return tables.path("demo/trials").with_name("hand-cream-as-found.xlsx")
+
+
+def demo_bench(
+    place: str | Path | None = None, mats: Any = None, product: str | None = None
+) -> Bench:
+    """A bench on which the scenario has been recorded.
+
+    Parameters
+    ----------
+    place : path, optional
+        A bench file; one that exists is opened as it is. Without a place it is a file in a
+        temporary folder.
+    mats : Materials, optional
+        Kept with the trials as used.
+    product : str, optional
+        Only this product: the start of its name is enough.
+
+    Examples
+    --------
+    >>> with demo_bench(product="Low tide") as bench:
+    ...     len(bench.trials())
+    9
+    """
+    target = Path(tempfile.mkdtemp()) / "demo-bench.db" if place is None else Path(place)
+    there = target.exists()
+    bench = Bench.open(target)
+    if not there:
+        record_demo(bench, mats, product)
+    return bench
 
 
 def record_demo(
