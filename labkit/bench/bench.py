@@ -219,7 +219,7 @@ class Bench(History):
             Why; must not be empty.
         """
         target = self.store.get(self._name(about))
-        folded = Corrections(self.store).fold(target)
+        folded = Corrections(self.store, [target.id]).fold(target)
         return self.add("amendment", amendment_body(folded, path, now, reason))
 
     def withdraw(self, about: Ref, *, reason: str) -> Record:

@@ -18,6 +18,7 @@ import unicodedata
 from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 import orjson
@@ -254,26 +255,43 @@ def _text_fault(text: str) -> str | None:
 
 def _check(value: Any, pointer: str, depth: int) -> None:
     kind = type(value)
-    if kind is str:
-        if fault := _text_fault(value):
-            raise _bad_text(fault, pointer or "Record")
-    elif kind is dict:
+    if kind is dict:
         _check_depth(depth, pointer)
-        private = pointer == "/private"
+        fits = _is_pointer if pointer == "/private" else _is_key
         for key, item in value.items():
-            if type(key) is not str or not (_POINTER if private else _KEY).fullmatch(key):
+            if type(key) is not str or not fits(key):
                 raise _refused(
                     f"the key '{visible(str(key))[:40]}'",
                     "Small letters, digits and underlines",
                     "The record was made by hand",
                     pointer or "Record",
                 )
-            _check(item, f"{pointer}/{key}", depth + 1)
+            if type(item) is not str or not item.isascii() or "\0" in item:
+                _check(item, f"{pointer}/{key}", depth + 1)
     elif kind is list:
         _check_depth(depth, pointer)
         for item in value:
-            _check(item, pointer, depth + 1)
-    elif kind is int:
+            if type(item) is not str or not item.isascii() or "\0" in item:
+                _check(item, pointer, depth + 1)
+    elif kind is str:
+        if fault := _text_fault(value):
+            raise _bad_text(fault, pointer or "Record")
+    else:
+        _check_single(value, pointer)
+
+
+@lru_cache(maxsize=4096)
+def _is_key(key: str) -> bool:
+    return _KEY.fullmatch(key) is not None
+
+
+def _is_pointer(key: str) -> bool:
+    return _POINTER.fullmatch(key) is not None
+
+
+def _check_single(value: Any, pointer: str) -> None:
+    kind = type(value)
+    if kind is int:
         if abs(value) > _LARGEST:
             raise _refused(
                 f"the whole number {str(value)[:24]}",

@@ -12,7 +12,7 @@ import copy
 import hashlib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 import orjson
 
@@ -140,7 +140,10 @@ def fits(body: Mapping[str, Any], opening: Opening) -> bool:
 
 
 def point(body: Any, pointer: str, make: bool = False) -> tuple[Any, Any]:
-    """The list or object that holds a place, and the key in it; (None, None) if it is not there."""
+    """The list or object that holds a place, and the key in it; (None, None) if it is not there.
+
+    ``make`` allows a place that is new, and makes the tables on the way to it.
+    """
     steps = pointer.strip("/").split("/")
     holder = body
     for at, step in enumerate(steps):
@@ -150,8 +153,10 @@ def point(body: Any, pointer: str, make: bool = False) -> tuple[Any, Any]:
             if not step.isdecimal() or int(step) >= len(holder):
                 return None, None
             key = int(step)
-        elif not isinstance(holder, dict) or (step not in holder and not (last and make)):
+        elif not isinstance(holder, Mapping) or (step not in holder and not make):
             return None, None
+        elif step not in holder and not last:
+            cast("dict[str, Any]", holder)[step] = {}
         if last:
             return holder, key
         holder = holder[key]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import orjson
@@ -57,14 +57,15 @@ _MEASURED = (
 )
 READING_COLUMNS = ("label", *_MEASURED, "amended", "rivals", "withdrawn", "trial", "id")
 """Columns of the table of readings; values in the unit of the column ``unit``."""
+_LATER = ("amendment", "withdrawal")
 
 
 class Corrections:
-    """Every amendment and withdrawal of a bench, ready to be folded in."""
+    """The amendments and withdrawals of a bench, or those that touch some records."""
 
-    def __init__(self, store: Store) -> None:
+    def __init__(self, store: Store, names: Sequence[str] | None = None) -> None:
         self._store = store
-        found = store.of_kind("amendment", "withdrawal")
+        found = store.of_kind(*_LATER) if names is None else _touching(store, names)
         self.void = void(record for record in found if record.kind == "withdrawal")
         self.amendments: dict[str, list[Record]] = {}
         for record in found:
@@ -85,6 +86,15 @@ class Corrections:
         """Those records that have amendments, folded."""
         wanted = [name for name in names if name in self.amendments]
         return {record.id: self.fold(record) for record in self._store.records(wanted)}
+
+
+def _touching(store: Store, names: Sequence[str]) -> list[Record]:
+    found: dict[str, Record] = {}
+    asked = list(names)
+    while asked:
+        asked = [name for name in store.named_by(asked, _LATER) if name not in found]
+        found |= {record.id: record for record in store.records(asked)}
+    return list(found.values())
 
 
 def trials(store: Store, corrections: Corrections, withdrawn: bool = False) -> pd.DataFrame:

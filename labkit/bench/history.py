@@ -93,7 +93,7 @@ class History:
     def reading(self, which: Ref) -> Reading:
         """A reading as it stands today, amendments folded in and rivals named."""
         record = self.store.get(self._name(which))
-        return Reading(record=record, folded=Corrections(self.store).fold(record))
+        return Reading(record=record, folded=Corrections(self.store, [record.id]).fold(record))
 
     def lineage(self, trial: Ref) -> list[Trial]:
         """The trials that one was built on, however far back, oldest first."""
@@ -108,7 +108,7 @@ class History:
         return self._trials(self.tree().heads)
 
     def _trials(self, names: Sequence[str]) -> list[Trial]:
-        called, corrections = labels(self.store), Corrections(self.store)
+        called, corrections = labels(self.store, names), Corrections(self.store, names)
         return [
             Trial(record=one, label=called.get(one.id, ""), folded=corrections.fold(one))
             for one in self.store.records(names)

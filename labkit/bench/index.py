@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
-from labkit.bench.measuring import base_values, conditions_text
+from labkit.bench.measuring import base_values, conditions_text, number_of
 from labkit.bench.records import Record, edges
 
 __all__ = ["measurement_rows", "rows"]
@@ -78,19 +78,20 @@ def measurement_rows(name: str, body: Mapping[str, Any]) -> Iterator[Row]:
         "record": name,
         "subject": about[0] if about else "",
         "quantity": body["quantity"],
-        "at_h": _number(body.get("at_h")),
+        "at_h": number_of(body.get("at_h")),
         "created": str(body.get("created", "")),
         "note": body.get("note", ""),
         "conditions": conditions_text(conditions),
     }
-    shared |= {key: _number(conditions.get(key)) for key in _CONDITIONS}
-    shared |= {key: conditions.get(key) for key in _WORDS}
+    shared |= {key: number_of(conditions.get(key)) for key in _CONDITIONS}
+    shared |= {key: _word(conditions.get(key)) for key in _WORDS}
     for replicate, reading in enumerate(body.get("replicates", [body])):
-        yield {**shared, "replicate": replicate, **base_values(body["quantity"], reading)}
+        if isinstance(reading, Mapping):
+            yield {**shared, "replicate": replicate, **base_values(body["quantity"], reading)}
 
 
-def _number(text: Any) -> float | None:
-    return None if text is None else float(text)
+def _word(value: Any) -> str | None:
+    return value if isinstance(value, str) else None
 
 
 def _text_rows(record: Record) -> Iterator[Row]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections.abc import Sequence
 from typing import Any
 
 from sqlalchemy import select
@@ -22,16 +23,17 @@ ALIAS = "alias:"
 """How the short name of another bench is kept in ``meta``."""
 
 
-def labels(store: Store) -> dict[str, str]:
-    """The id of every trial → what it is called here.
+def labels(store: Store, names: Sequence[str] | None = None) -> dict[str, str]:
+    """The id of every trial (or of some) → what it is called here.
 
     A trial that came from another bench carries that bench's alias behind an @.
     """
     table = trial_index
+    query = select(table.c.record, table.c.origin, table.c.label).where(store.here(table))
+    if names is not None and len(names) <= 500:
+        query = query.where(table.c.record.in_(names))
     with store.reading() as connection:
-        found = connection.execute(
-            select(table.c.record, table.c.origin, table.c.label).where(store.here(table))
-        ).all()
+        found = connection.execute(query).all()
         aliases = {
             row.key.removeprefix(ALIAS): row.value
             for row in connection.execute(select(meta).where(meta.c.key.startswith(ALIAS)))

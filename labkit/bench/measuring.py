@@ -7,12 +7,12 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from labkit.bench.canonical import decimal_text, plain
+from labkit.bench.canonical import DECIMAL, decimal_text, plain
 from labkit.bench.scales import SCALES, Scale, find_scale
-from labkit.errors import MeasurementError
+from labkit.errors import LabkitError, MeasurementError
 from labkit.quantities import Quantity, decimal, parse
 
-__all__ = ["base_values", "conditions_text", "measurement", "reread"]
+__all__ = ["base_values", "conditions_text", "measurement", "number_of", "recondition", "reread"]
 
 _INTERVAL = re.compile(r"\s*([\d.,]+)\s*(?:-|–|to|\.\.)\s*([\d.,]+)\s*(?:pH)?\s*", re.I)
 _COLOUR = re.compile(
@@ -116,6 +116,27 @@ def reread(quantity: str, reading: Mapping[str, Any], now: Any) -> str:
     return str(again.get("word", again.get("value")))
 
 
+def recondition(field: str, now: Any) -> str:
+    """A corrected condition, checked like a new one.
+
+    Raises
+    ------
+    MeasurementError, QuantityError
+        An unknown condition, or a value without its unit.
+
+    Examples
+    --------
+    >>> recondition("temperature_c", "77 °F"), recondition("spindle", "S64")
+    ('25', 'S64')
+    """
+    names = {kept: name for name, (kept, _, _) in _MEASURED.items()}
+    name = names.get(field, field)
+    shown = _as_typed(now)
+    if name in _MEASURED and DECIMAL.fullmatch(shown):
+        shown = f"{shown} {_MEASURED[name][2]}"
+    return _conditions("reading", {name: shown})[field]
+
+
 def base_values(quantity: str, reading: Mapping[str, Any]) -> dict[str, Any]:
     """A reading as numbers in the unit that its quantity is kept in.
 
@@ -126,25 +147,30 @@ def base_values(quantity: str, reading: Mapping[str, Any]) -> dict[str, Any]:
     """
     scale = SCALES.get(quantity)
     unit = str(reading.get("unit", ""))
-    word = reading.get("word")
+    word, value = reading.get("word"), reading.get("value")
     kept = scale.unit if scale else unit
-    value = reading.get("value")
     number: float | None
     if word is not None:
         words = scale.words if scale else ()
         number = float(words.index(word) + 1) if word in words else None
-        text = str(word)
+        shown = str(word)
     else:
-        number = None if value is None else _in_unit(str(value), unit, kept)
-        text = str(reading.get("text", f"{value} {unit}" if value is not None else ""))
+        number = _in_unit(value, unit, kept)
+        shown = str(reading.get("text", f"{value} {unit}" if value is not None else ""))
+    bound = reading.get("bound")
     return {
         "value": number,
-        "low": None if "low" not in reading else float(reading["low"]),
-        "high": None if "high" not in reading else float(reading["high"]),
-        "bound": reading.get("bound"),
+        "low": number_of(reading.get("low")),
+        "high": number_of(reading.get("high")),
+        "bound": bound if bound in _BOUNDS.values() else None,
         "unit": kept,
-        "text": text,
+        "text": shown,
     }
+
+
+def number_of(text: Any) -> float | None:
+    """A decimal of a record as a float; None for anything else that may stand there."""
+    return float(text) if isinstance(text, str) and DECIMAL.fullmatch(text) else None
 
 
 def conditions_text(conditions: Mapping[str, Any]) -> str:
@@ -181,8 +207,14 @@ _SHOWN = {
 _NOT_COMPARED = {"torque_percent", "calibration"}
 
 
-def _in_unit(value: str, unit: str, kept: str) -> float:
-    return float(value) if unit == kept else Quantity(Decimal(value), unit, "").to(kept)
+def _in_unit(value: Any, unit: str, kept: str) -> float | None:
+    number = number_of(value)
+    if number is None or unit == kept:
+        return number
+    try:
+        return Quantity(Decimal(value), unit, "").to(kept)
+    except LabkitError:
+        return None
 
 
 def _reading(scale: Scale | None, name: str, value: Any, step: Any) -> dict[str, Any]:

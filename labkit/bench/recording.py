@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import os
 from collections.abc import Iterable, Sequence
 from functools import cache
@@ -15,7 +16,7 @@ from labkit.bench import layout
 from labkit.bench.canonical import plain
 from labkit.bench.commitments import point
 from labkit.bench.fold import Folded, amendment_heads
-from labkit.bench.measuring import reread
+from labkit.bench.measuring import recondition, reread
 from labkit.bench.records import Record, check_body, fields_of
 from labkit.bench.snapshots import forecast_values, material_values, price_values, values_of
 from labkit.bench.writing import MAX_FILE_BYTES, Writer
@@ -190,8 +191,9 @@ def amendment_body(folded: Folded, path: str, now: Any, reason: str) -> dict[str
     record = folded.record
     where = f"Amendment of the {record.kind} {record.id[:12]}"
     _check_path(record, path, where)
-    holder, key = point(folded.body, path, make=True)
-    if holder is None or (path.count("/") == 1 and path[1:] not in fields_of(record.kind)):
+    body_now = copy.deepcopy(dict(folded.body))
+    holder, key = point(body_now, path, make=True)
+    if holder is None or path.split("/")[1] not in fields_of(record.kind):
         raise RecordError(
             where=where,
             found=f"there is no '{path}'",
@@ -202,12 +204,14 @@ def amendment_body(folded: Folded, path: str, now: Any, reason: str) -> dict[str
     present = isinstance(holder, list) or key in holder
     if record.kind == "measurement" and key in {"value", "word"} and present:
         now = reread(record.body["quantity"], holder, now)
+    elif record.kind == "measurement" and path.startswith("/conditions/"):
+        now = recondition(str(key), now)
     changed: Any = values_of(now, where)
     body = {"about": [record.id], "path": path, "now": changed, "reason": worded(reason, "Reason")}
     if present:
         body["was"] = holder[key]
-    if path.count("/") == 1:
-        check_body(record.kind, dict(folded.body) | {key: changed}, record.id)
+    holder[key] = changed
+    check_body(record.kind, body_now, record.id)
     heads = amendment_heads(folded.amendments).get(path, ())
     return body | {"parents": sorted(head.id for head in heads)}
 

@@ -11,9 +11,11 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
+
+import orjson
 
 from labkit.bench.canonical import DECIMAL, canonical, parse, record_id, visible
 from labkit.bench.commitments import Opening, reveal
@@ -110,7 +112,7 @@ class Record:
     id: str
     kind: str
     known: bool
-    body: Mapping[str, Any]
+    body: Mapping[str, Any] = field(compare=False)
     raw: bytes
 
     @property
@@ -131,8 +133,8 @@ class Record:
         """One line of what it says."""
         if not self.known:
             return f"written by a newer labkit ({visible(str(self.body.get('schema', '?')))[:60]})"
-        for field in ("text", "caption", "reason", "name", "label", "quantity", "digest", "note"):
-            if isinstance(said := self.body.get(field), str) and said:
+        for name in ("text", "caption", "reason", "name", "label", "quantity", "digest", "note"):
+            if isinstance(said := self.body.get(name), str) and said:
                 return visible(said)[:80]
         return ""
 
@@ -151,7 +153,7 @@ class Record:
 
 
 def _shown(value: Any) -> str:
-    text = value if isinstance(value, str) else canonical({"v": value})[5:-1].decode()
+    text = value if isinstance(value, str) else orjson.dumps(value).decode()
     return text if len(text) <= 400 else text[:400] + " …"
 
 
@@ -182,8 +184,11 @@ def make(kind: str, body: Mapping[str, Any]) -> Record:
     return Record(record_id(raw), kind, True, full, raw)
 
 
-def read(raw: bytes, name: str | None = None) -> Record:
+def read(raw: bytes, name: str | None = None, *, again: bool = False) -> Record:
     """Read a record from its bytes; a newer one than this labkit knows is kept as it is.
+
+    ``again`` spares the walk through bytes that were checked when they came in and
+    still have their name.
 
     Raises
     ------
@@ -200,7 +205,7 @@ def read(raw: bytes, name: str | None = None) -> Record:
             do="Take this record from a backup or from someone who has the same history",
             record=name,
         )
-    body = parse(raw)
+    body = orjson.loads(raw) if again and name is not None else parse(raw)
     schema = body.get("schema")
     match = _SCHEMA.fullmatch(schema) if isinstance(schema, str) else None
     if match is None:
@@ -217,7 +222,7 @@ def read(raw: bytes, name: str | None = None) -> Record:
         body = _RAISE[schema](body)
         schema = body["schema"]
     known = kind in KINDS and schema == f"labkit/{kind}/{_VERSION}"
-    if known:
+    if known and not again:
         check_body(kind, body, found)
     return Record(found, kind, known, body, raw)
 
@@ -246,18 +251,18 @@ def check_body(kind: str, body: Mapping[str, Any], name: str = "") -> None:
         The first field that is missing, unknown or of the wrong sort.
     """
     fields = fields_of(kind)
-    for field in body:
-        if field not in fields:
-            raise _bad_field(kind, name, field, "is not a field of this kind", ", ".join(fields))
+    for place in body:
+        if place not in fields:
+            raise _bad_field(kind, name, place, "is not a field of this kind", ", ".join(fields))
     hidden = body.get("private", {})
-    for field, (sort, needed) in fields.items():
-        if field not in body:
-            if needed and f"/{field}" not in hidden:
-                raise _bad_field(kind, name, field, "is missing", _WORDS[sort][1])
+    for place, (sort, needed) in fields.items():
+        if place not in body:
+            if needed and f"/{place}" not in hidden:
+                raise _bad_field(kind, name, place, "is missing", _WORDS[sort][1])
             continue
         fits, words = _WORDS[sort]
-        if not fits(body[field]):
-            raise _bad_field(kind, name, field, f"is {_shown(body[field])[:60]}", words)
+        if not fits(body[place]):
+            raise _bad_field(kind, name, place, f"is {_shown(body[place])[:60]}", words)
 
 
 def _bad_field(kind: str, name: str, field: str, found: str, allowed: str) -> RecordError:
@@ -274,23 +279,32 @@ def _bad_field(kind: str, name: str, field: str, found: str, allowed: str) -> Re
 
 def edges(body: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     """The records that a body names, each with its role: parent, about or uses."""
-    seen = set()
-    for role, name in _named(body):
-        if isinstance(name, str) and _HASH.fullmatch(name) and (role, name) not in seen:
-            seen.add((role, name))
+    named = dict.fromkeys(
+        (role, name)
+        for field, role in _ROLES.items()
+        if field in body
+        for name in _names_in(body[field])
+    )
+    for role, name in named:
+        if _HASH.fullmatch(name):
             yield role, name
 
 
-def _named(body: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
-    for field, role in (("parents", "parent"), ("about", "about"), ("uses", "uses")):
-        named = body.get(field)
-        yield from ((role, name) for name in (named if isinstance(named, list) else ()))
-    for field in ("batch", "material"):
-        if isinstance(body.get(field), str):
-            yield "uses", body[field]
-    used = body.get("materials")
-    for entry in used if isinstance(used, list) else ():
-        if isinstance(entry, dict):
-            yield "uses", entry.get("material")
-    data = body.get("data")
-    yield from (("uses", name) for name in (data if isinstance(data, list) else ()))
+_ROLES = {
+    "parents": "parent",
+    "about": "about",
+    "uses": "uses",
+    "batch": "uses",
+    "material": "uses",
+    "materials": "uses",
+    "data": "uses",
+}
+
+
+def _names_in(value: Any) -> list[str]:
+    if isinstance(value, str):
+        return [value]
+    if not isinstance(value, list):
+        return []
+    named = (one.get("material") if isinstance(one, dict) else one for one in value)
+    return [name for name in named if isinstance(name, str)]

@@ -263,7 +263,7 @@ class Store:
                 found |= {row.hash: row.body for row in connection.execute(part)}
             openings = self.openings_in(connection, [n for n in found if b'"private":' in found[n]])
         return [
-            opened(read(found[name], name), openings.get(name, ()))
+            opened(read(found[name], name, again=True), openings.get(name, ()))
             for name in names
             if name in found
         ]
@@ -287,6 +287,19 @@ class Store:
         with self.reading() as connection:
             names = connection.execute(query).scalars().all()
         return sorted(self.records(names), key=lambda record: (record.created, record.id))
+
+    def named_by(self, names: Sequence[str], kinds: Sequence[str]) -> list[str]:
+        """Names of the records of some kinds that speak of any of these."""
+        edge, record = layout.edge, layout.record
+        joined = (record.c.workspace == edge.c.workspace) & (record.c.hash == edge.c.child)
+        query = select(record.c.hash).join(edge, joined).where(self.here(edge))
+        query = query.where(edge.c.role == "about", record.c.kind.in_(kinds))
+        found: dict[str, None] = {}
+        with self.reading() as connection:
+            for start in range(0, len(names), 500):
+                part = query.where(edge.c.parent.in_(names[start : start + 500]))
+                found |= dict.fromkeys(connection.execute(part).scalars())
+        return list(found)
 
     def openings(self, names: Iterable[str]) -> dict[str, tuple[Opening, ...]]:
         """What opens the private fields of some records."""

@@ -8,12 +8,12 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import Connection, Row, Table, func, select
+from sqlalchemy import Column, Connection, Row, Table, func, select
 
 from labkit.bench import layout
 from labkit.bench.commitments import Opening, fits
 from labkit.bench.index import rows
-from labkit.bench.records import Record, edges, opened, read
+from labkit.bench.records import Record, opened, read
 from labkit.bench.store import Store
 from labkit.errors import LabkitError
 
@@ -132,14 +132,12 @@ def verify(store: Store, progress: Progress | None = None) -> Verification:
     Verification
     """
     found = _Findings()
-    total, matched = store.count(), dict.fromkeys((t.name for t in layout.DERIVED), 0)
+    total, matched = store.count(), dict.fromkeys((t.name for t in _FOLLOWING), 0)
     for chunk in _chunks(store):
         _check_chunk(store, chunk, found, matched)
         if progress is not None:
             progress(len(found.names), total)
-    for name, child in found.named.items():
-        if name not in found.names:
-            found.add(child, f"it names the record {name[:12]}, which is missing ({name})")
+    _check_missing(store, found)
     _check_orphans(store, found, matched)
     files = _check_files(store, found)
     for seal in found.seals:
@@ -156,6 +154,18 @@ def verify(store: Store, progress: Progress | None = None) -> Verification:
             for p in found.problems
         ),
     )
+
+
+def _check_missing(store: Store, found: _Findings) -> None:
+    table = layout.edge
+    for name, child in found.named.items():
+        if name in found.names:
+            continue
+        query = select(table.c.child).where(store.here(table), table.c.parent == name)
+        with store.reading() as connection:
+            others = connection.execute(query.distinct()).scalars().all()
+        for one in sorted({child, *(other for other in others if other in found.names)}):
+            found.add(one, f"it names the record {name[:12]}, which is missing ({name})")
 
 
 def _chunks(store: Store) -> Iterator[Sequence[Row[Any]]]:
@@ -181,18 +191,23 @@ def _check_chunk(
     span = chunk[0].hash, chunk[-1].hash
     with store.reading() as connection:
         kept = {t.name: _kept(store, connection, t, span) for t in layout.DERIVED}
-        openings = _openings(store, connection, span, found)
+        openings = _openings(store, connection, span, found, matched)
     for row in chunk:
         found.names.add(row.hash)
-        record, problems = check_record(row.hash, row.body, openings.pop(row.hash, ()))
+        shown = openings.get(row.hash, ())
+        matched["opening"] += len(shown)
+        record, problems = check_record(row.hash, row.body, shown)
         found.problems.extend(problems)
         if record is None:
             for name, by_record in kept.items():
                 matched[name] += len(by_record.get(row.hash, ()))
             continue
+        derived_rows = rows(record)
+        for edge in derived_rows["edge"]:
+            found.named.setdefault(edge["parent"], record.id)
         _note(record, found)
         _check_columns(row, record, found)
-        for name, derived in rows(record).items():
+        for name, derived in derived_rows.items():
             stored = kept[name].get(row.hash, [])
             matched[name] += len(stored)
             columns = _COLUMNS[name]
@@ -201,13 +216,9 @@ def _check_chunk(
                 found.add(
                     row.hash, "the index differs from the record; bench.reindex() rebuilds it"
                 )
-    for name in openings:
-        found.add(name, "a private value is kept for a record that is missing")
 
 
 def _note(record: Record, found: _Findings) -> None:
-    for _, name in edges(record.body):
-        found.named.setdefault(name, record.id)
     if not record.known:
         found.newer += 1
         return
@@ -248,6 +259,13 @@ def _check_columns(row: Row[Any], record: Record, found: _Findings) -> None:
         found.add(row.hash, "kind, time or author beside the record differ from what it says")
 
 
+_FOLLOWING = (*layout.DERIVED, layout.opening)
+
+
+def _key(table: Table) -> Column[str]:
+    return table.c[{"edge": "child", "opening": "hash"}.get(table.name, "record")]
+
+
 _COLUMNS = {
     table.name: tuple(c.name for c in table.columns if c.name != "workspace")
     for table in layout.DERIVED
@@ -257,7 +275,7 @@ _COLUMNS = {
 def _kept(
     store: Store, connection: Connection, table: Table, span: tuple[str, str]
 ) -> dict[str, list[tuple[Any, ...]]]:
-    key = table.c.child if table is layout.edge else table.c.record
+    key = _key(table)
     columns = [table.c[name] for name in _COLUMNS[table.name]]
     query = select(*columns).where(store.here(table), key.between(*span))
     if table is layout.measurement_index:
@@ -270,7 +288,11 @@ def _kept(
 
 
 def _openings(
-    store: Store, connection: Connection, span: tuple[str, str], found: _Findings
+    store: Store,
+    connection: Connection,
+    span: tuple[str, str],
+    found: _Findings,
+    matched: dict[str, int],
 ) -> dict[str, list[Opening]]:
     table = layout.opening
     several: dict[str, list[Opening]] = {}
@@ -280,23 +302,24 @@ def _openings(
         try:
             several.setdefault(row.hash, []).append(Opening.kept(row.pointer, row.salt, row.value))
         except LabkitError:
+            matched["opening"] += 1
             found.add(row.hash, f"the private field {row.pointer} cannot be read")
     return several
 
 
 def _check_orphans(store: Store, found: _Findings, matched: Mapping[str, int]) -> None:
     record = layout.record
-    for table in layout.DERIVED:
+    for table in _FOLLOWING:
         with store.reading() as connection:
             count = select(func.count()).select_from(table).where(store.here(table))
             if connection.execute(count).scalar_one() == matched[table.name]:
                 continue
-            key = table.c.child if table is layout.edge else table.c.record
+            key = _key(table)
             missing = select(key).where(store.here(table)).distinct()
             known = select(record.c.hash).where(store.here(record))
             orphans = connection.execute(missing.where(key.not_in(known))).scalars().all()
         for name in orphans:
-            found.add(name, f"it stands in the index, but the record is missing ({name})")
+            found.add(name, f"something is kept for it, but the record is missing ({name})")
 
 
 def _check_files(store: Store, found: _Findings) -> int:

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, Table, insert, select
 from labkit.bench import layout
 from labkit.bench.commitments import Opening, hide
 from labkit.bench.index import rows
-from labkit.bench.records import Record, make, opened
+from labkit.bench.records import Record, edges, make, opened
 from labkit.errors import RecordError
 
 __all__ = ["MAX_FILE_BYTES", "Entropy", "Writer"]
@@ -51,8 +51,24 @@ class Writer:
         record = make(kind, shut)
         if kind in _CONTENT and self.has(record.id):
             return record
+        self._must_have({name for _, name in edges(record.body)})
         self.take([record], {record.id: openings})
         return opened(record, openings)
+
+    def _must_have(self, names: set[str]) -> None:
+        table = layout.record
+        query = select(table.c.hash).where(
+            table.c.workspace == self.workspace, table.c.hash.in_(sorted(names))
+        )
+        for name in names - set(self.connection.execute(query).scalars()) if names else ():
+            raise RecordError(
+                where=f"Record {name[:12]}",
+                found="it is not in this bench",
+                allowed="A record of this bench",
+                cause="It belongs to another bench, or was never merged in",
+                do="Merge the history that holds it first; nothing was saved",
+                record=name,
+            )
 
     def has(self, name: str) -> bool:
         """Is a record here?"""
