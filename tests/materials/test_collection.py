@@ -122,6 +122,7 @@ def test_candidates_of_an_unknown_name_are_what_is_nearest() -> None:
         ("emulsifying wax", "Emulsifying Wax BP"),
         ("tocoferol", "Vitamin E"),
         ("panthenl", "Provitamin B5"),
+        ("kaolni", "China clay"),
     ],
 )
 def test_a_name_typed_roughly_is_among_the_first_five(typed: str, name: str) -> None:

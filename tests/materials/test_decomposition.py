@@ -93,6 +93,13 @@ def test_a_strength_without_composition_leaves_a_rest_that_is_not_stated() -> No
     assert parts.percent([10.0]) == pytest.approx([5.0, 5.0])
 
 
+def test_a_substance_told_twice_in_one_material_is_summed() -> None:
+    parts = decompose([material(("A", 0.3), ("B", 0.4), ("A", 0.3))])
+    assert parts.inci == ("A", "B")
+    assert parts.percent([10.0]) == pytest.approx([6.0, 4.0])
+    assert parts.range([10.0])[1] == pytest.approx([6.0, 4.0])
+
+
 def test_roles_are_kept() -> None:
     parts = decompose([MATS["capb-30"]])
     roles = dict(zip(parts.inci, parts.roles[0], strict=True))

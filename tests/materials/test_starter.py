@@ -11,6 +11,7 @@ import pytest
 
 from labkit import tables
 from labkit.materials import Material, Materials, Price
+from labkit.materials.acid_content import of_substance
 
 MATS = Materials.starter()
 
@@ -94,6 +95,22 @@ def test_acid_content_joins_by_grade_name() -> None:
     assert dict(of("Caustic soda").acid_base or ()) == pytest.approx({"Na": 1 / 39.997}, rel=1e-4)
     ten = dict(of("Sodium hydroxide 10 % solution").acid_base or ())
     assert ten == pytest.approx({"Na": 0.1 / 39.997}, rel=1e-4)
+
+
+def test_acid_content_of_a_substance_is_free_of_the_water_of_its_grade() -> None:
+    """Molar masses of lactic acid 90.078 and glycolic acid 76.05 g/mol (IUPAC weights)."""
+    assert dict(of_substance("Lactic Acid", 0.5) or ()) == pytest.approx(
+        {"lactate": 0.5 / 90.078}, rel=1e-3
+    )
+    assert dict(of_substance("Glycolic Acid", 1.0) or ()) == pytest.approx(
+        {"glycolate": 1 / 76.05}, rel=1e-3
+    )
+    assert of_substance("Glycerin", 1.0) is None
+
+
+def test_salt_inside_a_blend_counts_at_the_middle_of_its_range() -> None:
+    """4 to 6 % sodium chloride, 58.443 g/mol."""
+    assert dict(of("CAPB 30 %").acid_base or ())["Cl"] == pytest.approx(0.05 / 58.443, rel=1e-3)
 
 
 def test_every_row_of_the_acid_table_with_a_starter_name_joins() -> None:
