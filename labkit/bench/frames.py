@@ -114,7 +114,8 @@ def trials(store: Store, corrections: Corrections, withdrawn: bool = False) -> p
     frame["label"] = frame["id"].map(called)
     frame["parents"] = [tuple(text.split()) for text in frame["parents"]]
     frame["parent"] = [
-        ", ".join(called.get(name, name[:12]) for name in several) for several in frame["parents"]
+        ", ".join(sorted(called.get(name, name[:12]) for name in several))
+        for several in frame["parents"]
     ]
     frame["created"] = pd.to_datetime(frame["created"], utc=True, format="ISO8601")
     frame["withdrawn"] = frame["id"].map(corrections.reason) if corrections.void else None

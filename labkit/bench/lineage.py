@@ -56,7 +56,7 @@ class FamilyTree:
         while waiting:
             name, depth = waiting.pop()
             more = " (above)" if name in drawn and children[name] else ""
-            lines.append(f"{'   ' * depth}{'└─ ' if depth else ''}{self.labels[name]}{more}")
+            lines.append(f"{'   ' * (depth - 1)}{'└─ ' if depth else ''}{self.labels[name]}{more}")
             if name not in drawn:
                 waiting += [(child, depth + 1) for child in reversed(children[name])]
             drawn.add(name)
