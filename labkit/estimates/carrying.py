@@ -64,7 +64,10 @@ class Carrying:
         """Whether another preservative than ``besides`` carries the product."""
         full = self._board.term((self.per_dose * (self.full & ~besides)).sum(axis=1))
         acids = [
-            (self.top_ph(j), self._board.term(self.per_dose[:, j] * (self.acid & ~besides)[:, j]))
+            (
+                self.top_ph(int(j)),
+                self._board.term(self.per_dose[:, j] * (self.acid & ~besides)[:, j]),
+            )
             for j in np.flatnonzero((self.acid & ~besides).any(axis=0))
         ]
 
@@ -93,7 +96,7 @@ class Carrying:
         """Whether so much of an acid preservative stands above its own pH window."""
         share = self._contents.share * mask
         acids = [
-            (self.top_ph(j), self._board.term(share[:, j]))
+            (self.top_ph(int(j)), self._board.term(share[:, j]))
             for j in np.flatnonzero(mask.any(axis=0))
         ]
 

@@ -11,13 +11,21 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from labkit import tables
+from labkit.estimates.allergens import fragrance_candidates
 from labkit.estimates.carrying import Carrying
 from labkit.estimates.contents import look_into
+from labkit.estimates.exclusions import exclusion_candidates
 from labkit.estimates.finding import LEVELS, Finding, Findings
 from labkit.estimates.form import form_of
 from labkit.estimates.limits import limit_candidates
+from labkit.estimates.making import making_of
+from labkit.estimates.practice import practice_candidates
+from labkit.estimates.preservation_check import preservation_candidates
 from labkit.estimates.rules import rule_candidates
 from labkit.estimates.state import Board, Candidate, PhLike
+from labkit.estimates.unknowns import unknown_candidates
+from labkit.estimates.weighing import weighing_candidates
+from labkit.estimates.windows import window_candidates
 from labkit.formula import Formula
 from labkit.formula.brief import Brief
 
@@ -94,6 +102,7 @@ class Checker:
         materials = [mats.resolve(line.key or line.material) for line in formula.lines]
         self.contents = look_into(formula, materials, mats)
         self.form = form_of(self.contents, self.brief)
+        self.making = making_of(self.contents, self.form)
         self._board = Board(len(formula.lines))
         self._carrying = Carrying(self.contents, self._board)
         self.candidates = tuple(self._gather())
@@ -103,6 +112,13 @@ class Checker:
         return [
             *rule_candidates(contents, brief, self.form, board, self._carrying),
             *limit_candidates(contents, brief, board, self.day),
+            *preservation_candidates(contents, self._carrying, self.form, board),
+            *fragrance_candidates(contents, brief, board, self.day),
+            *window_candidates(contents, brief, self.form, self.making, board),
+            *practice_candidates(contents, brief, self.form, self.making, board),
+            *weighing_candidates(contents, brief),
+            *exclusion_candidates(contents, brief),
+            *unknown_candidates(contents, brief, self.form, board, self._carrying),
         ]
 
     @cached_property
@@ -160,8 +176,10 @@ def _once(told: list[Finding]) -> list[Finding]:
 
 
 def _says_more(other: Finding, finding: Finding) -> bool:
+    named = other.code in _yields().get(finding.code, frozenset())
+    by_law = finding.code in ("USE01", "USE02") and "substance" in other.facts
     return (
-        other.code in _yields().get(finding.code, frozenset())
+        (named or by_law)
         and LEVELS[other.severity] >= LEVELS[finding.severity]
         and bool(set(other.lines) & set(finding.lines))
     )
