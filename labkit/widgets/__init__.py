@@ -1,1 +1,5 @@
 """What you touch in the notebook."""
+
+from labkit.widgets.sheet import MixingSheet, tune
+
+__all__ = ["MixingSheet", "tune"]

@@ -12,6 +12,7 @@ from __future__ import annotations
 import json
 import random
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -78,7 +79,7 @@ def fill(
             for k, w in zip(lines, weights, strict=True)
         }
 
-    for lower, upper in zip(marks, marks[1:], strict=False):
+    for lower, upper in pairwise(marks):
         before, after = sum(held(lower).values()), sum(held(upper).values())
         if before <= rest <= after:
             part = Fraction(rest - before) / (after - before) if after > before else Fraction(0)

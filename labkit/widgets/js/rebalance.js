@@ -2,8 +2,6 @@
 // arithmetic as labkit/formula/rebalance.py, 1 unit = 0.0001 %, 100 % = 1 000 000.
 // Both are held to tests/formula/rebalance_vectors.json.
 
-const TOTAL_UNITS = 1000000;
-
 function sumOf(values) {
   return values.reduce((sum, value) => sum + value, 0);
 }

@@ -1,0 +1,374 @@
+"""The mixing sheet in the notebook: hears edits, keeps the truth, answers with all of it."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import anywidget
+import traitlets
+
+from labkit.bench import Bench
+from labkit.bench.views import Trial
+from labkit.errors import LabkitError, RecordError
+from labkit.estimates import Forecaster
+from labkit.estimates.forecast import Forecast
+from labkit.estimates.learned import learned_from
+from labkit.formula import Brief, Formula, Move
+from labkit.materials import Material, Materials
+from labkit.widgets.assets import SHEET, joined
+from labkit.widgets.drafts import Drafts, draft_folder
+from labkit.widgets.edits import edited
+from labkit.widgets.page import page_dict
+from labkit.widgets.readings import last_readings
+from labkit.widgets.readouts import Measured, range_dict, readouts
+from labkit.widgets.showing import show_with_aside, update_asides
+from labkit.widgets.state import SheetState
+from labkit.widgets.static import still_bundle_html, still_html
+
+__all__ = ["MixingSheet", "tune"]
+
+MOST_TRIALS = 200
+"""Trials offered for the marks on the sliders."""
+
+
+class MixingSheet(anywidget.AnyWidget):
+    """A formula under the hand: sliders that keep the total at 100, and what they change.
+
+    Made by :func:`tune`. ``formula`` is what stands on the sheet, ``forecast`` what to
+    expect of it; ``apply``, ``undo``, ``redo`` and ``record`` do from Python what the
+    page does.
+    """
+
+    _esm = joined(SHEET, "js")
+    _css = joined(("sheet", "lines", "parts"), "css")
+    _state = traitlets.Dict().tag(sync=True)
+
+    def __init__(
+        self,
+        state: SheetState,
+        *,
+        mats: Materials | None = None,
+        bench: Bench | None = None,
+        brief: Brief | None = None,
+        parent: Trial | None = None,
+        forecaster: Any = None,
+        drafts: Path | None = None,
+    ) -> None:
+        self.sheet_id = secrets.token_hex(6)
+        self.state, self.mats, self.bench, self.brief = state, mats, bench, brief
+        self.parent = parent
+        self._forecaster = forecaster
+        self._looked: tuple[Formula, Forecast] | None = None
+        self._stamp = 0
+        self._asides: list[Any] = []
+        self._measured: Mapping[str, Measured] = {}
+        self._trials: list[dict[str, str]] = []
+        self._drafts = Drafts(
+            drafts if drafts is not None else draft_folder(_file_of(bench)),
+            state.formula,
+            self.sheet_id,
+        )
+        self._offered = self._drafts.offered()
+        self._remember()
+        super().__init__()
+        self._state = self._page()
+        self.on_msg(self._hear)
+
+    @property
+    def formula(self) -> Formula:
+        """The formula as it stands on the sheet; its total is exactly 100."""
+        return self.state.formula
+
+    @property
+    def forecast(self) -> Forecast | None:
+        """What to expect of the formula as it stands, with findings."""
+        if self._forecaster is None:
+            return None
+        if self._looked is None or self._looked[0] is not self.formula:
+            self._looked = (self.formula, self._forecaster(self.formula))
+        return self._looked[1]
+
+    def apply(self, move: Move) -> Formula:
+        """Make a move as the page would, as one step that can be undone.
+
+        Raises
+        ------
+        MoveError
+            The move cannot be made; the sheet is unchanged.
+        """
+        self.formula.apply(move)
+        self._take(self.state.moved(move))
+        return self.formula
+
+    def undo(self) -> Formula:
+        """One step back."""
+        self._take(self.state.undone())
+        return self.formula
+
+    def redo(self) -> Formula:
+        """One step forward again."""
+        self._take(self.state.redone())
+        return self.formula
+
+    def record(self, note: str = "", label: str | None = None) -> Trial:
+        """Record the formula as a trial, built on the one the sheet began from.
+
+        Raises
+        ------
+        RecordError
+            The sheet has no bench, the label is taken, or the bench cannot be written.
+        """
+        trial = self._record(note or self.state.note, label)
+        self._answer()
+        return trial
+
+    def _record(self, note: str, label: str | None) -> Trial:
+        if self.bench is None:
+            raise RecordError(
+                where=self.formula.name,
+                found="a sheet without a bench",
+                allowed="A sheet that was opened with bench=…",
+                cause="tune was called with the formula alone",
+                do="Open the sheet with tune(formula, mats, bench=bench)",
+            )
+        self.state = self.state.settled()
+        self.parent = self.bench.record(
+            self.formula,
+            parent=self.parent,
+            note=note,
+            forecast=self.forecast,
+            label=label or None,
+            brief=self.brief,
+            mats=self.mats,
+        )
+        self.state = self.state.recorded_as(self.parent.label)
+        self._drafts.clear()
+        self._remember()
+        return self.parent
+
+    # hearing and answering -------------------------------------------------
+
+    def _hear(self, _: Any, content: Mapping[str, Any], buffers: Any) -> None:
+        client, seq = str(content.get("client", "")), content.get("seq")
+        do = content.get("do")
+        if do == "find":
+            self._send_found(client, content)
+        elif do == "range":
+            self._send_range(client, content)
+        else:
+            self._take(self._after(content), client, seq)
+
+    def _after(self, content: Mapping[str, Any]) -> SheetState:
+        act = {"record": self._heard_record, "marks": self._heard_marks, "draft": self._heard_draft}
+        special = act.get(str(content.get("do")))
+        if special is None:
+            return edited(self.state, content)
+        try:
+            return special(content)
+        except LabkitError as error:
+            return self.state.refused(error)
+
+    def _heard_record(self, content: Mapping[str, Any]) -> SheetState:
+        self._record(str(content.get("note", "")), str(content.get("label") or "").strip())
+        return self.state
+
+    def _heard_marks(self, content: Mapping[str, Any]) -> SheetState:
+        if self.bench is None:
+            return self.state
+        trial = self.bench.trial(str(content.get("trial")))
+        return self.state.marking(trial.formula, trial.label)
+
+    def _heard_draft(self, content: Mapping[str, Any]) -> SheetState:
+        key = str(content.get("key"))
+        draft = next((d for d in self._offered if d.key == key), None)
+        self._offered = [d for d in self._offered if d.key != key]
+        if draft is None:
+            return self.state
+        self._drafts.discard(key)
+        if not content.get("take"):
+            return self.state
+        return self.state.replaced(draft.formula, f"draft taken up ({draft.words})")
+
+    def _take(self, state: SheetState, client: str = "", seq: Any = None) -> None:
+        before, self.state = self.state, state
+        settled = state.gesture is None
+        fresh = settled and state.origin is not before.origin
+        if (state.origin, state.gives) != (before.origin, before.gives):
+            self._stamp += 1
+        self._answer(client, seq)
+        if fresh and not state.recorded:
+            self._drafts.keep(state.formula, state.origin.words, datetime.now())
+
+    def _answer(self, client: str = "", seq: Any = None) -> None:
+        page = self._page()
+        self.send({"kind": "state", "client": client, "seq": seq, "state": page})
+        if self.state.gesture is None:
+            self._state = page
+            self._update_asides(page)
+
+    def _page(self) -> dict[str, Any]:
+        page = page_dict(self.state)
+        page["readouts"] = readouts(self.state, self.forecast, self._measured)
+        page |= {
+            "sheet": self.sheet_id,
+            "stamp": self._stamp,
+            "can_record": self.bench is not None,
+            "trials": self._trials,
+            "drafts": [{"key": d.key, "offer": d.offer} for d in self._offered[:1]],
+            "trouble": self._drafts.problem,
+        }
+        return page
+
+    def _send_found(self, client: str, content: Mapping[str, Any]) -> None:
+        text = str(content.get("text", ""))[:100]
+        found = [] if self.mats is None else self.mats.find(text, 8)
+        results = [{"name": m.name, "key": m.key, "detail": _detail(m)} for m in found]
+        self.send(
+            {"kind": "found", "client": client, "token": content.get("token"), "results": results}
+        )
+
+    def _send_range(self, client: str, content: Mapping[str, Any]) -> None:
+        line_id = content.get("id")
+        start = self.state.origin
+        if line_id not in start.ids:
+            return
+        line = start.ids.index(line_id)
+        window = content.get("window")
+        told = range_dict(
+            start.formula,
+            line,
+            self.state.gives,
+            self._forecaster,
+            None if window is None else (int(window[0]), int(window[1])),
+        )
+        told |= {"kind": "range", "client": client, "id": line_id, "stamp": content.get("stamp")}
+        self.send(told)
+
+    def _remember(self) -> None:
+        """What the bench knows, read when the sheet opens and after a record."""
+        if self.bench is None:
+            return
+        if self.parent is not None:
+            self._measured = last_readings(self.bench, self.parent) or self._measured
+        frame = self.bench.trials().tail(MOST_TRIALS)
+        self._trials = [
+            {"id": trial, "label": label}
+            for trial, label in zip(frame["id"], frame["label"], strict=True)
+        ][::-1]
+
+    # standing in the notebook ----------------------------------------------
+
+    def __repr__(self) -> str:
+        built = f", from {self.state.parent_label}" if self.state.parent_label else ""
+        return f"<MixingSheet {self.formula.name!r}: {len(self.formula.lines)} lines{built}>"
+
+    def _still(self) -> str:
+        page = self._page()
+        return still_html(page, page["readouts"])
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> tuple[dict[str, Any], dict[str, Any]] | None:
+        bundle: tuple[dict[str, Any], dict[str, Any]] | None = super()._repr_mimebundle_(**kwargs)
+        if bundle is None:
+            return None
+        data, metadata = bundle
+        return data | {"text/html": still_bundle_html(self.sheet_id, self._still())}, metadata
+
+    def _ipython_display_(self) -> None:
+        bundle = self._repr_mimebundle_()
+        if bundle is not None:
+            handle = show_with_aside(bundle, self._aside(self._still()))
+            self._asides = [*self._asides[-3:], *([] if handle is None else [handle])]
+
+    def _update_asides(self, page: Mapping[str, Any]) -> None:
+        if self._asides:
+            update_asides(self._asides, self._aside(still_html(page, page["readouts"])))
+
+    def _aside(self, still: str) -> str:
+        return f'<div class="lk-aside" data-sheet="{self.sheet_id}">{still}</div>'
+
+
+def tune(
+    trial_or_formula: Trial | Formula | str,
+    mats: Materials | None = None,
+    bench: Bench | None = None,
+    brief: Brief | None = None,
+) -> MixingSheet:
+    """Open the mixing sheet on a formula, or on a trial to build the next one from it.
+
+    Parameters
+    ----------
+    trial_or_formula : Trial, Formula or str
+        A trial (or its label, with a bench) becomes the parent of what is recorded.
+    mats : Materials, optional
+        What is known of the materials; the starter set if left out.
+    bench : Bench, optional
+        Where "record as trial" writes, and what it learns from.
+    brief : Brief, optional
+        Windows and limits; also the batch size and the balance.
+
+    Returns
+    -------
+    MixingSheet
+        Shown when it is the last line of a cell; ``.formula`` is the formula as it stands.
+
+    Raises
+    ------
+    RecordError
+        No such trial at the bench.
+    """
+    if isinstance(trial_or_formula, str):
+        if bench is None:
+            raise RecordError(
+                where=f"Trial {trial_or_formula}",
+                found="a label without a bench",
+                allowed="A formula, a trial, or a label with bench=…",
+                cause="The bench was left out",
+                do="Write tune('HC-07', mats, bench=bench)",
+            )
+        trial_or_formula = bench.trial(trial_or_formula)
+    known = Materials.starter() if mats is None else mats
+    parent = None if isinstance(trial_or_formula, Formula) else trial_or_formula
+    formula = trial_or_formula if isinstance(trial_or_formula, Formula) else parent_formula(parent)
+    label = parent.label if parent is not None else ""
+    state = SheetState.opened(formula, marks=formula, marks_label=label)
+    if brief is not None:
+        state = state.weighing(brief.batch, brief.balance)
+    learned = learned_from(bench, formula, known) if bench is not None else None
+    return MixingSheet(
+        state,
+        mats=known,
+        bench=bench,
+        brief=brief,
+        parent=parent,
+        forecaster=Forecaster(known, brief, learned),
+    )
+
+
+def parent_formula(parent: Trial | None) -> Formula:
+    """The formula of a trial that a sheet is opened on."""
+    if parent is None:
+        raise RecordError(
+            where="Mixing sheet",
+            found="nothing to tune",
+            allowed="A formula or a trial",
+            cause="An empty variable was given",
+            do="Give a formula, a trial, or a label with bench=…",
+        )
+    return parent.formula
+
+
+def _file_of(bench: Bench | None) -> Path | None:
+    file = None if bench is None else bench.store.file
+    return None if file is None else Path(file)
+
+
+def _detail(material: Material) -> str:
+    parts = [material.inci if material.inci != material.name else ""]
+    if material.use_low is not None and material.use_high is not None:
+        parts.append(f"{material.use_low:g}–{material.use_high:g} %")
+    parts.append(", ".join(material.functions[:2]))
+    return " · ".join(part for part in parts if part)
