@@ -16,5 +16,5 @@ ruff format --check .
 mypy
 python -m pytest -q -n 2 --dist loadscope -m "not browser and not slow" tests labkit
 python -m pytest -q -m "browser or slow" tests
-python -m pytest -q -p no:doctest --nbval-lax --nbval-current-env --nbval-cell-timeout=120 \
+python -m pytest -q --nbval-lax --nbval-current-env --nbval-cell-timeout=120 \
   --nbval-sanitize-with tests/notebooks/sanitize.cfg -n 2 --dist loadscope notebooks

@@ -8,13 +8,15 @@ from collections.abc import Callable, Sequence
 from labkit.charts.marks import Panel, Point
 from labkit.charts.svg import Svg, nice_ticks
 
-__all__ = ["draw_svg", "y_span"]
+__all__ = ["draw_svg", "y_span", "y_ticks"]
 
 LEFT, RIGHT, TOP, BOTTOM = 62.0, 16.0, 26.0, 34.0
 
 
 def y_span(panel: Panel) -> tuple[float, float]:
     """Lowest and highest value of a panel, with room above and below."""
+    if panel.levels:
+        return panel.levels[0][0] - 0.6, panel.levels[-1][0] + 0.6
     values = [v for p in panel.points for v in (p.y, p.low, p.high) if v is not None]
     values += [v for b in panel.bands for v in (b.low, b.high) if v is not None]
     values = [v for v in values if math.isfinite(v) and (v > 0 or not panel.log)]
@@ -49,7 +51,7 @@ def _panel(picture: Svg, panel: Panel, top: float, height: float) -> None:
     for link in panel.links:
         picture.line(
             x_of(link.x[0]), y_of(link.y[0]), x_of(link.x[1]), y_of(link.y[1]),
-            inks.get(link.series, "currentColor"), 1.4, "4 3" if link.dashed else "", 0.75,
+            inks.get(link.series, "currentColor"), 1.8, "4 3" if link.dashed else "", 0.85,
         )  # fmt: skip
     for point in panel.points:
         _point(picture, panel, point, x_of, y_of)
@@ -90,16 +92,23 @@ def _axes(
     y_of: Callable[[float], float],
     bottom: float,
 ) -> None:
-    low, high = y_span(panel)
-    for tick in nice_ticks(low, high, panel.log):
+    for tick, words in y_ticks(panel):
         y = y_of(tick)
         picture.line(LEFT, y, picture.width - RIGHT, y, width=0.5, opacity=0.25)
-        picture.text(LEFT - 8, y + 4, _tick(tick), anchor="end", opacity=0.85)
+        picture.text(LEFT - 8, y + 4, words, anchor="end", opacity=0.85)
     shown = panel.ticks
     stride = max(1, math.ceil(len(shown) * 46 / (picture.width - LEFT - RIGHT)))
     for x, words in shown[::stride]:
         picture.text(x_of(x), bottom + 16, words, anchor="middle", opacity=0.85)
     picture.line(LEFT, bottom, picture.width - RIGHT, bottom, width=0.8, opacity=0.5)
+
+
+def y_ticks(panel: Panel) -> list[tuple[float, str]]:
+    """Places and words along the y axis."""
+    if panel.levels:
+        return list(panel.levels)
+    low, high = y_span(panel)
+    return [(t, _tick(t)) for t in nice_ticks(low, high, panel.log)]
 
 
 def _tick(value: float) -> str:
@@ -123,7 +132,7 @@ def _band(
         if edge is not None:
             picture.line(LEFT, y, picture.width - RIGHT, y, "#009E73", 1, "2 3")
     if words:
-        picture.text(picture.width - RIGHT - 4, top + 12, words, 10, "end", opacity=0.85)
+        picture.text(LEFT + 5, top + 12, words, 10, opacity=0.85)
 
 
 def _point(

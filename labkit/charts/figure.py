@@ -8,7 +8,7 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from labkit.charts.drawing import draw_svg, y_span
+from labkit.charts.drawing import draw_svg, y_span, y_ticks
 from labkit.charts.marks import Panel, Point
 
 if TYPE_CHECKING:
@@ -29,14 +29,16 @@ class Chart:
     that are drawn.
     """
 
-    def __init__(self, panels: Sequence[Panel], title: str, note: str = "") -> None:
+    def __init__(
+        self, panels: Sequence[Panel], title: str, note: str = "", height: float | None = None
+    ) -> None:
         self.panels, self.title, self.note = tuple(panels), title, note
+        self.height = height or (300 if len(self.panels) == 1 else 170)
 
     @property
     def svg(self) -> str:
         """The chart as SVG text."""
-        height = 300 if len(self.panels) == 1 else 170
-        return draw_svg(self.panels, self.title, height=height)
+        return draw_svg(self.panels, self.title, height=self.height)
 
     @property
     def figure(self) -> go.Figure:
@@ -51,7 +53,7 @@ class Chart:
         for row, panel in enumerate(self.panels, start=1):
             _add_panel(figure, panel, row)
         figure.update_layout(
-            height=360 if count == 1 else 180 * count + 60,
+            height=(self.height + 10) * count + 60,
             margin={"l": 60, "r": 20, "t": 46, "b": 50},
             paper_bgcolor="rgba(0,0,0,0)",
             plot_bgcolor="rgba(0,0,0,0)",
@@ -163,9 +165,11 @@ def _trace(points: list[Point], series: Any, legend: bool) -> go.Scatter:
 def _axes(figure: go.Figure, panel: Panel, row: int) -> None:
     low, high = y_span(panel)
     span = [math.log10(low), math.log10(high)] if panel.log else [low, high]
+    marks = y_ticks(panel)
     figure.update_yaxes(
         type="log" if panel.log else "linear", range=span, gridcolor=GRID, zeroline=False,
-        visible=not panel.bare, dtick="D2" if panel.log else None, row=row, col=1,
+        visible=not panel.bare, tickvals=[v for v, _ in marks], ticktext=[w for _, w in marks],
+        row=row, col=1,
     )  # fmt: skip
     ticks = {"tickvals": [x for x, _ in panel.ticks], "ticktext": [t for _, t in panel.ticks]}
     figure.update_xaxes(

@@ -66,7 +66,7 @@ class Series:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Panel:
-    """One pair of axes."""
+    """One pair of axes; ``ticks`` name places along x, ``levels`` words along y."""
 
     title: str
     unit: str = ""
@@ -78,6 +78,7 @@ class Panel:
     bare: bool = False
     x_title: str = ""
     ticks: tuple[tuple[float, str], ...] = field(default=())
+    levels: tuple[tuple[float, str], ...] = field(default=())
 
     @property
     def caption(self) -> str:

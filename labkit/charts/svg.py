@@ -149,7 +149,8 @@ def nice_ticks(low: float, high: float, log: bool = False, count: int = 5) -> li
     """
     if log:
         decades = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
-        steps = (1, 2, 5) if len(decades) <= 4 else (1,)
+        width = math.log10(high / low)
+        steps = (1, 1.5, 2, 3, 5, 7) if width < 1.2 else (1, 2, 5) if width < 3 else (1,)
         ticks = [m * 10.0**d for d in decades for m in steps]
         return [t for t in ticks if low * 0.999 <= t <= high * 1.001]
     rough = (high - low) / count or 1.0

@@ -57,21 +57,38 @@ def family_tree(bench: Bench, *, trials: Sequence[str] | None = None) -> Chart:
         series=(Series(name="", index=0),),
         bare=True,
     )
-    return Chart([panel], "Family tree", "Each trial stands one step right of its parent.")
+    rows = 1 + max(-y for _, y in places.values())
+    words = "Each trial stands one step right of its parent."
+    return Chart([panel], "Family tree", words, height=90 + 34 * rows)
 
 
 def layout(lineage: Lineage) -> dict[str, tuple[float, float]]:
-    """Generation and branch of each trial: the first child keeps its parent's row."""
-    places: dict[str, tuple[float, float]] = {}
-    taken: set[tuple[float, float]] = set()
-    lowest = 0.0
+    """Generation and row of each trial: the longest line of descent goes straight on."""
+    children: dict[str, list[str]] = {name: [] for name in lineage.order}
+    step: dict[str, float] = {}
+    roots: list[str] = []
     for name in lineage.order:
-        known = [places[p] for p in lineage.parents.get(name, ()) if p in places]
-        x = max((p[0] for p in known), default=-1.0) + 1.0
-        y = known[0][1] if known else lowest - 1.0
-        if (x, y) in taken:
-            y = lowest - 1.0
-        places[name] = (x, y)
-        taken.add((x, y))
-        lowest = min(lowest, y)
+        known = [p for p in lineage.parents.get(name, ()) if p in step]
+        step[name] = 1.0 + max((step[p] for p in known), default=-1.0)
+        nearest = max(known, key=lambda p: step[p]) if known else None
+        (roots if nearest is None else children[nearest]).append(name)
+    depth = _depths(lineage, children)
+    places: dict[str, tuple[float, float]] = {}
+    row = 0.0
+    waiting = [(root, True) for root in reversed(roots)]
+    while waiting:
+        name, fresh = waiting.pop()
+        if fresh and places:
+            row -= 1.0
+        places[name] = (step[name], row)
+        heirs = sorted(children[name], key=lambda c: -depth[c])
+        waiting += [(child, True) for child in reversed(heirs[1:])]
+        waiting += [(child, False) for child in heirs[:1]]
     return places
+
+
+def _depths(lineage: Lineage, children: dict[str, list[str]]) -> dict[str, int]:
+    depth: dict[str, int] = {}
+    for name in reversed(list(lineage.order)):
+        depth[name] = 1 + max((depth[c] for c in children[name]), default=0)
+    return depth

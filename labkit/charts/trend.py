@@ -118,6 +118,7 @@ def trend(
             for i, words in enumerate(conditions)
         ),
         log=log,
+        levels=_levels(quantity),
         x_title="trial",
         ticks=tuple((i, lineage.labels[name]) for name, i in lineage.order.items()),
     )
@@ -127,7 +128,13 @@ def trend(
 
 def _unit(readings: pd.DataFrame) -> str:
     unit = str(readings["unit"].iloc[0])
-    return "" if unit == "pH" else unit
+    return "" if unit in {"pH", "word"} else unit
+
+
+def _levels(quantity: str) -> tuple[tuple[float, str], ...]:
+    scale = find_scale(quantity)
+    words = () if scale is None else scale.words
+    return tuple((float(i), word) for i, word in enumerate(words, start=1))
 
 
 def _points(
@@ -144,8 +151,10 @@ def _points(
         values = group["value"].to_numpy(float)
         middle = float(np.exp(np.log(values).mean()) if log else values.mean())
         low, high = float(values.min()), float(values.max())
+        words = group["unit"].iloc[0] == "word"
+        shown = str(group["text"].iloc[0]) if words else _number(middle)
         head = (
-            f"{lineage.labels[name]}: {_number(middle)} {_unit(group)}".rstrip(),
+            f"{lineage.labels[name]}: {shown} {_unit(group)}".rstrip(),
             *((f"{len(values)} readings, {_number(low)} to {_number(high)}",) * (len(values) > 1)),
             str(group["conditions"].iloc[0]) or "conditions not stated",
         )
