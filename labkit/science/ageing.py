@@ -227,7 +227,7 @@ def time_to_limit(
     Raises
     ------
     ScienceError
-        Fewer than three readings, a trend away from the limit, or a bound that never meets it.
+        Fewer than three readings, a trend away from the limit, or scatter that reaches it.
 
     Notes
     -----
@@ -262,25 +262,19 @@ def time_to_limit(
 
 
 def _bound_time(fit: Fit, limit: float, quantile: float) -> float:
-    """Smaller positive root of (a + b t - limit)^2 = q^2 var(a + b t) on the near side."""
+    """First time at which (a + b t - limit)^2 = q^2 var(a + b t)."""
     (a, b), v, q2 = fit.values, fit.covariance, quantile**2
-    roots = np.roots(
-        [
-            b * b - q2 * v[1, 1],
-            2.0 * (b * (a - limit) - q2 * v[0, 1]),
-            (a - limit) ** 2 - q2 * v[0, 0],
-        ]
-    )
-    ahead = [float(r.real) for r in roots if abs(r.imag) < 1e-9 * (1 + abs(r)) and r.real > 0.0]
-    if not ahead:
+    start = (a - limit) ** 2 - q2 * v[0, 0]
+    if start <= 0.0:
         raise ScienceError(
             where="Time to a limit",
-            found="a bound that never meets the limit",
-            allowed="A trend that stands out from the scatter of the readings",
-            cause="Too few readings, or too much scatter",
-            do="Measure more often or longer",
+            found="scatter that reaches the limit at the start already",
+            allowed="Readings that begin clear of the limit",
+            cause="Too few readings, too much scatter, or a start at the limit",
+            do="Measure more often, or set another limit",
         )
-    return min(ahead)
+    roots = np.roots([b * b - q2 * v[1, 1], 2.0 * (b * (a - limit) - q2 * v[0, 1]), start])
+    return min(float(root.real) for root in roots if root.real > 0.0)
 
 
 _LINE = ("ln_k", "Ea")

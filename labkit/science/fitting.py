@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -63,6 +63,7 @@ def fit_curve(
     y: npt.ArrayLike,
     start: Sequence[float],
     names: Sequence[str],
+    restarts: int = 0,
 ) -> Fit:
     """Fit a curve by least squares.
 
@@ -76,6 +77,9 @@ def fit_curve(
         Where to begin, in the order of ``names``.
     names : sequence of str
         The parameters.
+    restarts : int
+        Further beginnings, each parameter up to a hundred times larger or smaller (the same
+        ones at every call); the lowest misfit wins. For curves with several valleys.
 
     Returns
     -------
@@ -109,9 +113,31 @@ def fit_curve(
             cause="Too few readings, or a gap in the table",
             do="Measure more points, or take a model with fewer parameters",
         )
-    rough = _approach(model, points, target, np.asarray(start, dtype=np.float64))
+    rough = min(
+        (_approach(model, points, target, begin) for begin in _beginnings(start, restarts)),
+        key=lambda parameters: _misfit(model, points, target, parameters),
+    )
     values, jacobian, residual = _polish(model, points, target, rough)
     return _summary(tuple(names), values, jacobian, residual, degrees)
+
+
+def _beginnings(start: Sequence[float], restarts: int) -> Iterator[npt.NDArray[np.float64]]:
+    first = np.asarray(start, dtype=np.float64)
+    yield first
+    random = np.random.default_rng(0)
+    for _ in range(restarts):
+        yield first * 10.0 ** random.uniform(-2.0, 2.0, first.size)
+
+
+def _misfit(
+    model: Model,
+    x: npt.NDArray[np.float64],
+    y: npt.NDArray[np.float64],
+    parameters: npt.NDArray[np.float64],
+) -> float:
+    with np.errstate(all="ignore"):
+        total = float(((np.asarray(model(x, *parameters)) - y) ** 2).sum())
+    return total if np.isfinite(total) else np.inf
 
 
 def _approach(
@@ -132,14 +158,20 @@ def _approach(
     def scaled_miss(parameters: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
         return miss(parameters * scale)
 
+    def slope(parameters: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+        with np.errstate(all="ignore"):
+            exact = _derivatives(model, x, parameters * scale) * scale
+        return np.where(np.isfinite(exact), exact, 0.0)
+
     done = least_squares(
         scaled_miss,
         start / scale,
+        jac=slope,
         method="lm",
-        xtol=1e-15,
-        ftol=1e-15,
-        gtol=1e-15,
-        max_nfev=20_000,
+        xtol=1e-14,
+        ftol=1e-14,
+        gtol=1e-14,
+        max_nfev=400,
     )
     return np.asarray(done.x * scale, dtype=np.float64)
 
@@ -173,14 +205,14 @@ def _polish(
 
 
 def _derivatives(model: Model, x: npt.NDArray[Any], p: npt.NDArray[Any]) -> npt.NDArray[Any]:
-    columns = []
+    """Derivatives by complex step, in the precision of the parameters."""
+    complex_kind = np.clongdouble if p.dtype == np.longdouble else np.complex128
+    wide, columns = x.astype(complex_kind), []
     for index in range(p.size):
-        shifted = p.astype(np.clongdouble)
-        size = np.longdouble(_STEP) * max(abs(p[index]), np.longdouble(1.0))
+        shifted = p.astype(complex_kind)
+        size = _STEP * max(abs(p[index]), 1.0)
         shifted[index] += 1j * size
-        columns.append(
-            np.broadcast_to(model(x.astype(np.clongdouble), *shifted).imag, x.shape) / size
-        )
+        columns.append(np.broadcast_to(model(wide, *shifted).imag, x.shape) / size)
     return np.stack(columns, axis=1)
 
 

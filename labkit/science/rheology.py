@@ -120,7 +120,10 @@ def fit(
             cause="A short run of the viscometer",
             do="Read more speeds, or fit the power law",
         )
-    return _told(name, _search(name, rate, np.log(eta)), rate)
+    found = _search(name, rate, np.log(eta))
+    if name in PLATEAU_MODELS:
+        _insist_on_plateau(name, found, rate, np.log(eta))
+    return _told(name, found, rate)
 
 
 def _readings(
@@ -166,6 +169,8 @@ def _search(name: str, rate: npt.NDArray[np.float64], log_eta: npt.NDArray[np.fl
     if full is not None and (faint is None or full.standard_errors[keys.index(faint)] < FAINT):
         return _intervals(keys, full, {})
     none = _least(name, _without(keys, faint), rate, log_eta, {faint: 0.0}) if faint else None
+    if none is None and name in PLATEAU_MODELS:
+        raise _no_plateau(name, rate)
     if faint is None or none is None:
         raise ScienceError(
             where=f"{name} fit",
@@ -293,8 +298,6 @@ def _starts(
 
 def _told(name: str, found: _Found, rate: npt.NDArray[np.float64]) -> FlowFit:
     spans = {key: _span(found, key) for key in PARAMETERS[name]}
-    if name in PLATEAU_MODELS:
-        _refuse_without_plateau(name, spans["eta0"], found.values["eta0"], rate)
     open_keys = tuple(key for key, span in spans.items() if span > OPEN_FACTOR)
     return FlowFit(
         model=name,
@@ -315,19 +318,31 @@ def _span(found: _Found, key: str) -> float:
     return max(found.high[key] / value, value / found.low[key])
 
 
-def _refuse_without_plateau(
-    name: str, span: float, eta0: float, rate: npt.NDArray[np.float64]
+def _insist_on_plateau(
+    name: str, found: _Found, rate: npt.NDArray[np.float64], log_eta: npt.NDArray[np.float64]
 ) -> None:
-    if np.isfinite(span) and span <= PLATEAU_FACTOR:
-        return
-    raise ScienceError(
+    """Refuse when a zero-shear viscosity several times as high fits the readings as well."""
+    keys = _without(PARAMETERS[name], "eta0")
+    fixed = {"eta0": PLATEAU_FACTOR * found.values["eta0"]}
+    if found.values.get("etainf") == 0.0:
+        keys, fixed = _without(keys, "etainf"), fixed | {"etainf": 0.0}
+    higher = _least(name, keys, rate, log_eta, fixed)
+    degrees = rate.size - len(PARAMETERS[name])
+    misfit = found.residual_sd**2 * degrees
+    allowed = misfit * (1.0 + t_quantile(0.9995, degrees) ** 2 / degrees)
+    if _span(found, "eta0") > PLATEAU_FACTOR or (
+        higher is not None and higher.residual_ss <= allowed
+    ):
+        raise _no_plateau(name, rate)
+
+
+def _no_plateau(name: str, rate: npt.NDArray[np.float64]) -> ScienceError:
+    return ScienceError(
         where=f"{name} fit",
         found=f"no plateau at low shear: down to {rate.min():g} 1/s the viscosity still rises",
         allowed=f"Readings that level off: eta0 known within a factor {PLATEAU_FACTOR:g}",
         cause="The viscometer does not reach low enough, or the product has a yield stress",
         do="Read lower speeds, or fit Herschel-Bulkley or the power law over this range",
-        eta0=float(eta0),
-        factor=float(span),
     )
 
 

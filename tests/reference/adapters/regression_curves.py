@@ -54,7 +54,7 @@ def _curved(certified: list[Row], points: list[Row]) -> Iterable[Result]:
     x, y = (np.array([float(row[key]) for row in points]) for key in ("x1", "y"))
     model = _compiled(text, names)
     fits = [
-        fit_curve(model, x, y, [float(row[key]) for row in certified if row[key]], names)
+        fit_curve(model, x, y, [float(row[key]) for row in certified if row[key]], names, 20)
         for key in ("start1", "start2")
     ]
     for row in certified:
