@@ -103,6 +103,11 @@ def test_no_two_modules_import_each_other() -> None:
                     stack.append((target, [*way, target]))
 
 
+def _is_module(name: str) -> bool:
+    path = ROOT.joinpath(*name.split(".")[1:])
+    return path.with_suffix(".py").is_file() or (path / "__init__.py").is_file()
+
+
 def _typing_only(node: ast.stmt) -> bool:
     return isinstance(node, ast.If) and "TYPE_CHECKING" in ast.dump(node.test)
 
