@@ -41,16 +41,12 @@ def project_imports(tree: ast.Module) -> Iterator[tuple[int, str]]:
         if isinstance(node, ast.ImportFrom) and node.level:
             yield node.lineno, "relative"
         elif isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] == "labkit":
-            names = (
-                [node.module]
-                if node.module != "labkit"
-                else [f"labkit.{a.name}" for a in node.names]
-            )
-            yield from ((node.lineno, str(n)) for n in names)
+            for alias in node.names:
+                inner = f"{node.module}.{alias.name}"
+                yield node.lineno, inner if _is_module(inner) else str(node.module)
         elif isinstance(node, ast.Import):
-            yield from (
-                (node.lineno, a.name) for a in node.names if a.name.split(".")[0] == "labkit"
-            )
+            names = [a.name for a in node.names if a.name.split(".")[0] == "labkit"]
+            yield from ((node.lineno, name) for name in names)
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(ROOT)))
