@@ -20,7 +20,10 @@ if TYPE_CHECKING:
     from labkit.bench import Bench
     from labkit.bench.demo import demo_bench
     from labkit.errors import LabkitError
-    from labkit.estimates import Estimate, Finding, check, forecast
+    from labkit.estimates.check import check
+    from labkit.estimates.estimate import Estimate
+    from labkit.estimates.finding import Finding
+    from labkit.estimates.forecast import forecast
     from labkit.formula import Brief, Formula, Line, Move, Phase
     from labkit.materials import Material, Materials
     from labkit.quantities import Quantity
