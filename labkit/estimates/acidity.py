@@ -17,11 +17,19 @@ the air, residues of their making (common practice; from memory of blank titrati
 PER_UNKNOWN_PERCENT = 0.3
 """± pH for each % w/w of a material that is not known (common practice)."""
 
+APPARENT_HALF_WIDTH = 0.3
+"""± for a polymer or a fatty acid that is part of the acid balance: its constant is an
+apparent one that moves with salt, swelling and degree of neutralising (common practice)."""
+
 WIDEST = 3.0
 
 
 def ph_half_width(
-    solution: ArrayLike, buffer: ArrayLike, oil: ArrayLike, unknown: ArrayLike
+    solution: ArrayLike,
+    buffer: ArrayLike,
+    oil: ArrayLike,
+    unknown: ArrayLike,
+    apparent: ArrayLike = 0.0,
 ) -> NDArray[np.float64]:
     """Half the width of the interval around a calculated pH.
 
@@ -31,8 +39,9 @@ def ph_half_width(
         ± of the equilibrium itself, from the ionic strength [pH units].
     buffer : array-like, shape S
         Buffer capacity [mol per kg water and pH unit].
-    oil, unknown : array-like, shape S
-        Oil phase, and materials that are not known [% w/w].
+    oil, unknown, apparent : array-like, shape S
+        Oil phase, materials that are not known, and polymers or fatty acids with an
+        apparent acid constant [% w/w].
 
     Returns
     -------
@@ -42,7 +51,7 @@ def ph_half_width(
     Notes
     -----
     Independent contributions are added in squares: the equilibrium; the emulsion
-    (±0.4 when there is oil); stray acid or base of 0.5 mmol/kg over the buffer
+    (±0.4 when there is oil); an apparent constant (±0.3); stray acid or base of 0.5 mmol/kg over the buffer
     capacity; and ±0.3 for each percent of an unknown material. Common practice.
 
     Examples
@@ -54,4 +63,6 @@ def ph_half_width(
     emulsion = np.where(np.asarray(oil) > 1.0, EMULSION_HALF_WIDTH, 0.0)
     stray = STRAY_CHARGE / np.maximum(np.asarray(buffer, dtype=float), 1e-9)
     strange = PER_UNKNOWN_PERCENT * np.asarray(unknown, dtype=float)
-    return np.asarray(np.minimum(np.sqrt(base**2 + emulsion**2 + stray**2 + strange**2), WIDEST))
+    chain = np.where(np.asarray(apparent) > 0.0, APPARENT_HALF_WIDTH, 0.0)
+    squares = base**2 + emulsion**2 + stray**2 + strange**2 + chain**2
+    return np.asarray(np.minimum(np.sqrt(squares), WIDEST))

@@ -240,7 +240,9 @@ def forecast(
 
 
 def _half_width(numbers: Numbers) -> Array:
-    return ph_half_width(numbers.ph_half_width, numbers.buffer, numbers.oil, numbers.unknown)
+    return ph_half_width(
+        numbers.ph_half_width, numbers.buffer, numbers.oil, numbers.unknown, numbers.apparent
+    )
 
 
 def _ph(numbers: Numbers, learned: Mapping[str, tuple[Array, Array, Array]]) -> Estimate:
@@ -260,6 +262,7 @@ def _ph(numbers: Numbers, learned: Mapping[str, tuple[Array, Array, Array]]) -> 
     emulsion = float(numbers.oil) > 1.0
     words = "acids, bases and salts in the water phase"
     words += "; an emulsion that was never measured" if emulsion else ""
+    words += "; the polymer's acid constant is apparent" if float(numbers.apparent) > 0 else ""
     words += "; materials that are not known widen it" if float(numbers.unknown) > 0 else ""
     if float(numbers.ionic_strength) > 0.5:
         words += "; so much salt that the activity model is stretched"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import cache
 from typing import Protocol
 
 import numpy as np
@@ -15,6 +16,7 @@ from labkit.formula.names import fold, is_water
 from labkit.materials import Material, decompose
 from labkit.materials.decomposition import Decomposition
 from labkit.science.acidbase_system import System, compile_system
+from labkit.science.neutralising import apparent_acids
 from labkit.science.preservation import oil_water
 
 __all__ = ["KnowsMaterials", "compile_formula"]
@@ -85,6 +87,7 @@ def compile_formula(
         unknown=np.array(
             [float(m is None and not is_water(n)) for m, n in zip(found, names, strict=True)]
         ),
+        apparent=_flag(found, lambda m: fold(m.inci) in _apparent_names()),
         price=np.array([np.nan if m is None or m.price is None else m.price.per_kg for m in found]),
         density=_values(found, "density_g_ml"),
         hlb=_hlb(found),
@@ -153,6 +156,12 @@ def _system(components: tuple[str, ...], temperature_c: float) -> System | None:
     if not components:
         return None
     return compile_system(components, temperature_c=temperature_c)
+
+
+@cache
+def _apparent_names() -> frozenset[str]:
+    """Polymers and fatty acids whose acid constants are apparent ones."""
+    return frozenset(fold(known.inci) for known in apparent_acids().values())
 
 
 def _preservatives(parts: Decomposition) -> tuple[tuple[int, Preservative], ...]:

@@ -49,9 +49,10 @@ class Numbers:
 
     Attributes
     ----------
-    water, oil, emulsifier, electrolyte, unknown : ndarray
+    water, oil, emulsifier, electrolyte, unknown, apparent : ndarray
         Share of the batch [% w/w]: plain water, oil phase less emulsifiers, emulsifiers,
-        dissolved salts and ions, and lines whose material is not known.
+        dissolved salts and ions, lines whose material is not known, and polymers or fatty
+        acids whose acid constant is an apparent one.
     ph, ph_half_width, ionic_strength, buffer : ndarray
         Of the water phase; NaN where there is too little water or nothing that sets the
         pH. ``buffer`` is mol per kg water and pH unit.
@@ -73,6 +74,7 @@ class Numbers:
     emulsifier: Array
     electrolyte: Array
     unknown: Array
+    apparent: Array
     ph: Array
     ph_half_width: Array
     ionic_strength: Array
@@ -108,6 +110,7 @@ class Evaluator:
     emulsifier: Array
     electrolyte: Array
     unknown: Array
+    apparent: Array
     price: Array
     density: Array
     hlb: Array
@@ -180,6 +183,7 @@ class Evaluator:
                 emulsifier=x @ self.emulsifier,
                 electrolyte=x @ self.electrolyte,
                 unknown=x @ self.unknown,
+                apparent=x @ self.apparent,
                 ph=ph,
                 ph_half_width=np.asarray(ph_uncertainty(strength)),
                 ionic_strength=strength,
