@@ -17,7 +17,7 @@ from labkit.science.bounds import Numbers, given, plain
 from labkit.science.water import MOL_PER_KG
 from labkit.tables import rows
 
-NORRISH_ACCURACY = 0.007  # chemistry of binaries down to 0.7: 0.005-0.010, middle taken
+NORRISH_ACCURACY = 0.010  # of the equation down to aw 0.7: 0.005-0.010
 
 # Pitzer, J. Phys. Chem. 77 (1973) 268, NaCl at 25 °C; A_phi of water at 25 °C. From memory.
 _NACL_BETA0, _NACL_BETA1, _NACL_C, _A_PHI, _B, _ALPHA = 0.0765, 0.2664, 0.00127, 0.3915, 1.2, 2.0
@@ -216,7 +216,7 @@ def solution(solutes_percent: Mapping[str, float], water_percent: float) -> floa
     Returns
     -------
     float
-        At 25 °C [-]; ± 0.007 where constants are known, less exact where they are not.
+        At 25 °C [-]; ± 0.01 where constants are known, less exact where they are not.
 
     Raises
     ------

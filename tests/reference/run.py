@@ -18,7 +18,8 @@ An adapter is a module ``tests/reference/adapters/<name>.py`` with
 It is found by the file's name (longest stem that occurs in it), else by COLUMNS. When
 several adapters know the columns, each row takes the first answer that is not
 "not covered". A row without an answer is reported as not covered; an adapter that raises
-fails the rows it has not answered. Use the helpers of ``tests.reference.tolerance``.
+fails the rows it has not answered (unless it was only guessed from the columns). Use the
+helpers of ``tests.reference.tolerance``.
 A table of facts has an adapter whose check yields ``fact(row)`` for every row.
 """
 
@@ -72,26 +73,31 @@ def all_adapters() -> list[ModuleType]:
     return [importlib.import_module(f"{adapters.__name__}.{name}") for name in names]
 
 
-def choose(stem: str, columns: frozenset[str]) -> list[ModuleType]:
-    """Adapters for a file: by its name, else by its columns."""
+def by_name(stem: str) -> list[ModuleType]:
+    """Adapters whose table's name occurs in the file's name; the longest names win."""
     found = [
         (len(table), module)
         for module in all_adapters()
         for table in module.TABLES
         if table in stem.lower()
     ]
-    if found:
-        longest = max(length for length, _ in found)
-        return [module for length, module in found if length == longest]
-    return [
+    longest = max((length for length, _ in found), default=0)
+    return [module for length, module in found if length == longest]
+
+
+def choose(stem: str, columns: frozenset[str]) -> list[ModuleType]:
+    """Adapters for a file: by its name, else by its columns."""
+    return by_name(stem) or [
         module
         for module in all_adapters()
         if getattr(module, "COLUMNS", None) and columns >= module.COLUMNS
     ]
 
 
-def run_rows(rows: list[dict[str, str]], modules: Sequence[ModuleType]) -> list[Result]:
-    """One result a row, in file order."""
+def run_rows(
+    rows: list[dict[str, str]], modules: Sequence[ModuleType], *, guessed: bool = False
+) -> list[Result]:
+    """One result a row, in file order; an adapter that was only guessed may fail to read."""
     answers: dict[str, Result] = {}
     for module in modules:
         try:
@@ -102,9 +108,10 @@ def run_rows(rows: list[dict[str, str]], modules: Sequence[ModuleType]) -> list[
         except Exception as fault:
             where = traceback.extract_tb(fault.__traceback__)[-1]
             words = f"{type(fault).__name__}: {fault} ({Path(where.filename).name}:{where.lineno})"
+            status = NOT_COVERED if guessed else FAILED
             for row in rows:
                 answers.setdefault(
-                    row["_id"], Result(row_id=row["_id"], status=FAILED, reason=words)
+                    row["_id"], Result(row_id=row["_id"], status=status, reason=words)
                 )
     silent = "no adapter answers this row" if modules else "no adapter knows this table"
     return [
@@ -117,7 +124,8 @@ def run_file(path: Path) -> list[Result]:
     """Run one table."""
     rows = load(path)
     columns = frozenset(rows[0]) if rows else frozenset()
-    return run_rows(rows, choose(path.stem, columns))
+    modules = choose(path.stem, columns)
+    return run_rows(rows, modules, guessed=not by_name(path.stem))
 
 
 def listed() -> list[tuple[str, str, str]]:

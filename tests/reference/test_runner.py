@@ -117,6 +117,18 @@ def test_an_adapter_that_raises_fails_its_rows() -> None:
     assert "broken" in result.reason
 
 
+def test_a_table_under_another_name_is_known_by_its_columns(tmp_path: Path) -> None:
+    path = tmp_path / "seven.csv"
+    path.write_text(
+        "id,substance,quantity,inputs,value,unit,temperature_C,tolerance,tol_abs,tol_rel,source,"
+        "source_kind,note\n"
+        'q,Benzoic Acid,"undissociated fraction, ideal","{""pH"": 4.2, ""pKa"": 4.2}",0.5,-,25,'
+        ",,0.001,half at pH = pKa,computed,\n",
+        encoding="utf-8",
+    )
+    assert [result.status for result in run.run_file(path)] == ["passed"]
+
+
 def test_rows_without_an_id_are_told_apart(tmp_path: Path) -> None:
     path = tmp_path / "t.csv"
     path.write_text("case,item\nx,k\nx,k\n", encoding="utf-8")

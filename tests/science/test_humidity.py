@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -19,6 +21,13 @@ def test_a_saturated_salt_solution_holds_the_air_at_75_percent() -> None:
 def test_salt_agrees_with_robinson_and_stokes(m: float, expected: float) -> None:
     # Robinson & Stokes, Electrolyte Solutions, appendix 8.3, from memory
     assert h.sodium_chloride(m) == pytest.approx(expected, abs=0.002)
+
+
+@pytest.mark.parametrize(("m", "osmotic"), [(1.0, 1.088), (2.0, 1.189), (5.0, 1.450)])
+def test_sugar_agrees_with_robinson_and_stokes_within_norrish(m: float, osmotic: float) -> None:
+    # Robinson & Stokes, Electrolyte Solutions, appendix 8.6, sucrose at 25 °C, from memory
+    measured = math.exp(-osmotic * m * 0.018015)
+    assert h.norrish([m], [6.47]) == pytest.approx(measured, abs=0.001)
 
 
 def test_five_percent_glycerin_preserves_nothing() -> None:
