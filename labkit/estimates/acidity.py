@@ -50,14 +50,14 @@ def ph_half_width(
 
     Notes
     -----
-    Independent contributions are added in squares: the equilibrium; the emulsion
-    (±0.4 when there is oil); an apparent constant (±0.3); stray acid or base of 0.5 mmol/kg over the buffer
-    capacity; and ±0.3 for each percent of an unknown material. Common practice.
+    Independent contributions are added in squares: the equilibrium; the emulsion (±0.4
+    when there is oil); an apparent constant (±0.3); stray acid or base of 0.5 mmol/kg over
+    the buffer capacity; and ±0.3 for each percent of an unknown material. Common practice.
 
     Examples
     --------
-    >>> ph_half_width(0.03, 0.05, 0.0, 0.0).round(2), ph_half_width(0.03, 0.05, 12.0, 0.0).round(2)
-    (array(0.03), array(0.4))
+    >>> ph_half_width([0.03, 0.03], 0.05, [0.0, 12.0], 0.0).round(2).tolist()
+    [0.03, 0.4]
     """
     base = np.asarray(solution, dtype=float)
     emulsion = np.where(np.asarray(oil) > 1.0, EMULSION_HALF_WIDTH, 0.0)

@@ -232,7 +232,7 @@ def forecast(
     ... A,Lactic acid 80 %,0.5
     ... A,Sodium lactate 60 %,1''')
     >>> print(forecast(toner, Materials.starter()).ph)
-    pH 3.94 (3.91 to 3.98), calculated
+    pH 3.86 (3.82 to 3.89), calculated
     """
     if learned is None and bench is not None:
         learned = learned_from(bench, formula, mats)
