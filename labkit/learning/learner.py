@@ -10,6 +10,7 @@ import numpy as np
 
 from labkit.errors import MeasurementError
 from labkit.learning import frames
+from labkit.learning.bench_table import bench_frame, column_of
 from labkit.learning.chemistry import POLYACID, POLYACID_EQUIVALENTS, ChargeTable
 from labkit.learning.features import FeatureMap
 from labkit.learning.ph import EmpiricalPh, EnginePh, fit_empirical, fit_engine
@@ -139,7 +140,8 @@ class Learner:
     def _read(self, given: Any) -> tuple[Learner, Array, Array, Any]:
         """Arrays of what is asked; a learner that knows its new materials too."""
         if not hasattr(given, "columns"):
-            given = formulas_table(given if isinstance(given, (list, tuple)) else [given])
+            several = given if isinstance(given, (list, tuple)) else [given]
+            given = formulas_table(several, self.data.names, self.source[0])
         learner = self._knowing(given)
         percent = frames.read_percent(given, learner.data.names)
         process, _ = frames.read_process(given, learner.data.shear)
@@ -200,15 +202,19 @@ def _bands(values: Array, levels: Sequence[float], index: Any) -> pd.DataFrame:
     return pd.DataFrame(values, columns=names, index=index)
 
 
-def formulas_table(formulas: Sequence[Any]) -> pd.DataFrame:
-    """Formulas as a wide table of % w/w, one row each."""
+def formulas_table(formulas: Sequence[Any], known: Sequence[str], mats: Any) -> pd.DataFrame:
+    """Formulas as a wide table of % w/w, one row each, under the names the trials use."""
     import pandas as pd
 
+    called = {column_of(name, mats): name for name in known}
     rows = []
     for formula in formulas:
         row: dict[str, float] = {}
         for line in formula.lines:
-            row[line.material] = row.get(line.material, 0.0) + float(line.percent)
+            name = line.material
+            if name not in known:
+                name = called.get(column_of(line.key or name, mats), name)
+            row[name] = row.get(name, 0.0) + float(line.percent)
         rows.append(row)
     return pd.DataFrame(rows).fillna(0.0)
 
@@ -320,5 +326,7 @@ def fit(
     if mats is None:
         mats = Materials.starter()
     frame = bench_or_frame
+    if not hasattr(frame, "columns"):
+        frame = bench_frame(frame, mats)
     data = frames.read_frame(frame, mats, functions)
     return fit_data(data, mats, functions, None)

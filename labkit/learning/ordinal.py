@@ -14,7 +14,7 @@ import numpy as np
 from labkit.errors import MeasurementError
 from labkit.learning.posterior import Array, Prior
 
-WORDS = ("runny", "thin", "medium", "thick", "very thick")
+WORDS = ("runs", "pours", "drops", "mounds", "peaks")  # as the bench records them
 EDGES = np.array([3.0, 3.6, 4.2, 4.7])  # log10 mPa s, common practice
 WORD_SD = 0.18  # how unlike two people use the words, log10 units
 EFFECT_GRID = (0.7, 1.5)
@@ -58,7 +58,7 @@ def word_number(word: str) -> int:
 
     Examples
     --------
-    >>> word_number("thick")
+    >>> word_number("mounds")
     3
     """
     folded = word.strip().lower()

@@ -1,1 +1,17 @@
-"""What to do next: corrections, designs, next trials, trade-offs."""
+"""What to do next: effects so far, the next trial, sets of batches, several targets."""
+
+from labkit.plan.desirability import Desire, weigh_up
+from labkit.plan.effects import effects
+from labkit.plan.mixture import mixture, surface, ternary_grid
+from labkit.plan.next_trials import Proposal, next_trials
+
+__all__ = [
+    "Desire",
+    "Proposal",
+    "effects",
+    "mixture",
+    "next_trials",
+    "surface",
+    "ternary_grid",
+    "weigh_up",
+]
