@@ -246,7 +246,7 @@ def dry_down(
     percent : array-like, shape (n,)
         By weight of what is applied [%].
     dose_mg_cm2 : float
-        Applied; about 0.2 on the body, 1.3 on hand and face (from the exposure table).
+        Applied; see `labkit.science.exposure.application_dose`: 0.2 on the body, 1.3 on hands.
     minutes : array-like, shape (n_times,)
         Times wanted, from 0 upwards [min].
     molar_masses : sequence of float or None, optional

@@ -8,9 +8,56 @@ from __future__ import annotations
 
 import numpy.typing as npt
 
+from labkit.errors import ScienceError
 from labkit.science.bounds import Numbers, given, plain
+from labkit.tables import rows
 
 REFERENCE_LINE = 100.0  # 10 between species times 10 between people, SCCS Notes of Guidance
+
+
+def application_dose(product_type: str) -> float:
+    """Product on the skin after one application, from the exposure table.
+
+    Parameters
+    ----------
+    product_type : str
+        As in ``datasets/exposure.csv``: ``"Body lotion"``, ``"Face cream"``, ``"Hand cream"`` …
+
+    Returns
+    -------
+    float
+        [mg/cm2]; the dose to start `labkit.science.evaporation.dry_down` from.
+
+    Raises
+    ------
+    ScienceError
+        A product type without amount, skin area or number of applications in the table.
+
+    Notes
+    -----
+    amount per day / (skin area x applications per day), SCCS Notes of Guidance, 12th revision.
+
+    Examples
+    --------
+    >>> round(application_dose("body lotion"), 2), round(application_dose("hand cream"), 2)
+    (0.22, 1.26)
+    """
+    wanted = product_type.strip().casefold()
+    facts = {
+        row["property"]: float(row["value"])
+        for row in rows("exposure")
+        if (row["product_type"] or "").casefold() == wanted and row["value"] is not None
+    }
+    needed = ("amount", "skin_area", "applications")
+    if any(facts.get(key, 0.0) <= 0.0 for key in needed):
+        raise ScienceError(
+            where=product_type,
+            found="no amount on an area of skin in the exposure table",
+            allowed="A product type with amount, skin area and applications in the table",
+            cause="It is rinsed off the mouth, sprayed or used by the week, or spelt otherwise",
+            do="Give the dose in mg/cm2, from weighing what is applied",
+        )
+    return facts["amount"] * 1e3 / (facts["skin_area"] * facts["applications"])
 
 
 def product_exposure(amount_mg_kg_day: npt.ArrayLike, retention: npt.ArrayLike) -> Numbers:

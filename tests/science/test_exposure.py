@@ -25,6 +25,18 @@ def test_the_shower_gel_of_the_guidance() -> None:
     assert x.product_exposure(279.2, 0.01) == pytest.approx(2.79, abs=0.005)
 
 
+def test_a_face_cream_is_spread_at_a_milligram_and_a_quarter_per_square_centimetre() -> None:
+    # SCCS/1647/22 table 3A: 1.54 g a day; 565 cm2, 2.14 times a day
+    assert x.application_dose("Face cream") == pytest.approx(1540 / (565 * 2.14))
+
+
+def test_a_product_without_skin_has_no_dose_on_it() -> None:
+    with pytest.raises(ScienceError, match="no amount on an area of skin"):
+        x.application_dose("Mouthwash")
+    with pytest.raises(ScienceError, match="moonshine"):
+        x.application_dose("moonshine")
+
+
 @pytest.mark.parametrize(
     ("call", "words"),
     [

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from math import log
 
+from labkit.errors import ScienceError
 from labkit.science import ageing, kinetics
 from labkit.science.liquids import KELVIN
-from tests.reference.tolerance import Result, Row, data, groups, near, not_covered
+from tests.reference.tolerance import Result, Row, data, groups, near, not_covered, verdict
 
 TABLES = ("kinetics",)
 COLUMNS = frozenset({"case", "item", "value", "source_kind"})
@@ -20,12 +20,19 @@ NUMBER = r"(-?[\d.]+)"
 
 def check(rows: list[Row]) -> Iterable[Result]:
     for _, group in groups(rows, "case"):
-        if any(RATE.fullmatch(row["item"]) for row in group):
-            yield from _line(group)
-        elif any(READING.fullmatch(row["item"]) for row in group):
-            yield from _trend(group)
-        else:
-            yield from map(_single, group)
+        try:
+            yield from _group(group)
+        except ScienceError as refusal:
+            yield from (verdict(row, False, row["value"], str(refusal)) for row in group)
+
+
+def _group(group: list[Row]) -> Iterable[Result]:
+    if any(RATE.fullmatch(row["item"]) for row in group):
+        yield from _line(group)
+    elif any(READING.fullmatch(row["item"]) for row in group):
+        yield from _trend(group)
+    else:
+        yield from map(_single, group)
 
 
 def _line(group: list[Row]) -> Iterable[Result]:
@@ -100,5 +107,5 @@ def _single(row: Row) -> Result:
         return near(row, span / float(kinetics.q10_factor(factor, test, store)))
     half = re.search(rf"half-life .*k\s*=\s*{NUMBER}", item)
     if half:
-        return near(row, log(2.0) / float(half.group(1)))
+        return near(row, float(kinetics.time_to_loss(float(half.group(1)), 0.5)))
     return not_covered(row, "its numbers stand in prose that no pattern reads")
