@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import cache
-from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -280,8 +280,8 @@ def _on_grid(
     name: str, quantity: str, percent: npt.ArrayLike, temperature_c: npt.ArrayLike
 ) -> npt.NDArray[np.float64]:
     """Interpolated quantity (its logarithm for viscosity): at 20 °C, then the change from it."""
-    curves = _curves(name, quantity)
-    if not curves:
+    splines = _splines(name, quantity)
+    if not splines:
         raise ScienceError(
             where=f"{name} in water",
             found=f"no {quantity.replace('_', ' ')} in the table",
@@ -289,64 +289,46 @@ def _on_grid(
             cause="Nobody has entered it yet",
             do="Measure it, or leave it out",
         )
+    ladder = [degree for degree in splines if degree != REFERENCE_C]
+    room = 0.0 if ladder else SINGLE_TEMPERATURE_REACH
+    low, high = min(splines) - room, max(splines) + room
     w, t = np.broadcast_arrays(
-        given(percent, f"{name} in water", "%", 0.0, max(curves[REFERENCE_C][0])),
-        given(temperature_c, "Temperature of the mixture", "°C", *_reach(curves)),
+        given(percent, f"{name} in water", "%", 0.0, float(splines[REFERENCE_C].x[-1])),
+        given(temperature_c, "Temperature of the mixture", "°C", low, high),
     )
-    base = _smooth(*curves[REFERENCE_C], w)
-    ladder = sorted(curves)
-    changes = np.stack(
-        [
-            _smooth(grid, values - _smooth(*curves[REFERENCE_C], grid), w)
-            for grid, values in (curves[degree] for degree in ladder)
-        ]
-    )
-    return base + _along(ladder, changes, t)
-
-
-def _along(
-    ladder: list[float], changes: npt.NDArray[np.float64], t: npt.NDArray[np.float64]
-) -> npt.NDArray[np.float64]:
-    """Lagrange interpolation of the change from 20 °C over the grid's temperatures."""
-    if len(ladder) == 1:
-        return np.zeros(t.shape)
-    total = np.zeros(t.shape)
-    for i, degree in enumerate(ladder):
-        others = [other for other in ladder if other != degree]
-        total += changes[i] * np.prod([(t - other) / (degree - other) for other in others], axis=0)
-    return total
-
-
-def _smooth(
-    grid: npt.NDArray[np.float64], values: npt.NDArray[np.float64], at: npt.NDArray[np.float64]
-) -> npt.NDArray[np.float64]:
-    from scipy.interpolate import CubicSpline
-
-    return np.asarray(CubicSpline(grid, values, bc_type="natural")(at), dtype=np.float64)
-
-
-def _reach(curves: Mapping[float, object]) -> tuple[float, float]:
-    low, high = min(curves), max(curves)
-    room = SINGLE_TEMPERATURE_REACH if low == high else 0.0
-    return low - room, high + room
+    found = np.array(splines[REFERENCE_C](w), dtype=np.float64)
+    for degree in ladder:
+        weight = np.ones(t.shape)
+        for other in splines:
+            if other != degree:
+                weight = weight * (t - other) / (degree - other)
+        found += weight * splines[degree](w)
+    return found
 
 
 @cache
-def _curves(
-    name: str, quantity: str
-) -> Mapping[float, tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]]:
+def _splines(name: str, quantity: str) -> Mapping[float, Any]:
+    """Spline over the percentage: at 20 °C itself, at other temperatures the change from it."""
+    from scipy.interpolate import CubicSpline
+
     points: dict[float, dict[float, float]] = {}
     for row in rows("carrier_grid"):
         if row["component"] == name and row["property"] == quantity:
-            degree = float(row["temperature_c"] or "nan")
-            points.setdefault(degree, {})[float(row["wt_percent"] or "nan")] = float(
-                row["value"] or "nan"
-            )
-    found = {}
-    for degree, curve in points.items():
+            degree, share = (float(row[key] or "nan") for key in ("temperature_c", "wt_percent"))
+            points.setdefault(degree, {})[share] = float(row["value"] or "nan")
+    curves = {}
+    for degree, curve in sorted(points.items()):
         if name != "Sucrose":
             curve[100.0] = float(liquids.value(name, quantity, degree))
         grid = np.array(sorted(curve))
-        values = np.array([curve[w] for w in sorted(curve)])
-        found[degree] = (grid, np.log(values) if quantity == "viscosity" else values)
-    return MappingProxyType(found)
+        values = np.array([curve[share] for share in sorted(curve)])
+        curves[degree] = (grid, np.log(values) if quantity == "viscosity" else values)
+    if not curves:
+        return {}
+    base = CubicSpline(*curves[REFERENCE_C], bc_type="natural")
+    return {
+        degree: base
+        if degree == REFERENCE_C
+        else CubicSpline(grid, values - base(grid), bc_type="natural")
+        for degree, (grid, values) in curves.items()
+    }

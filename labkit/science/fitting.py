@@ -61,7 +61,7 @@ def fit_curve(
     model: Model,
     x: npt.ArrayLike,
     y: npt.ArrayLike,
-    start: Sequence[float],
+    start: npt.ArrayLike,
     names: Sequence[str],
     restarts: int = 0,
 ) -> Fit:
@@ -73,8 +73,8 @@ def fit_curve(
         ``model(x, *parameters)``, analytic (no abs, no branch), so that derivatives are exact.
     x, y : array-like, shape (n,)
         The points.
-    start : sequence of float
-        Where to begin, in the order of ``names``.
+    start : array-like, shape (p,) or (k, p)
+        Where to begin, in the order of ``names``; of several the lowest misfit wins.
     names : sequence of str
         The parameters.
     restarts : int
@@ -121,9 +121,10 @@ def fit_curve(
     return _summary(tuple(names), values, jacobian, residual, degrees)
 
 
-def _beginnings(start: Sequence[float], restarts: int) -> Iterator[npt.NDArray[np.float64]]:
-    first = np.asarray(start, dtype=np.float64)
-    yield first
+def _beginnings(start: npt.ArrayLike, restarts: int) -> Iterator[npt.NDArray[np.float64]]:
+    starts = np.atleast_2d(np.asarray(start, dtype=np.float64))
+    yield from starts
+    first = starts[0]
     random = np.random.default_rng(0)
     for _ in range(restarts):
         yield first * 10.0 ** random.uniform(-2.0, 2.0, first.size)

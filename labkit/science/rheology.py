@@ -246,17 +246,13 @@ def _least(
         ]
     else:
         starts = [list(map(float, near.values))]
-    best = None
-    for logs in starts:
-        try:
-            with np.errstate(all="ignore"):
-                found = fit_curve(curve, rate, log_eta, logs, kept)
-        except ScienceError:
-            continue
-        sound = np.all(np.isfinite(found.values)) and np.all(np.isfinite(found.standard_errors))
-        if sound and (best is None or found.residual_ss < best.residual_ss * (1.0 - 1e-9)):
-            best = found
-    return best
+    try:
+        with np.errstate(all="ignore"):
+            found = fit_curve(curve, rate, log_eta, starts, kept)
+    except ScienceError:
+        return None
+    sound = np.all(np.isfinite(found.values)) and np.all(np.isfinite(found.standard_errors))
+    return found if sound else None
 
 
 def _starts(
