@@ -50,12 +50,13 @@ def doubles(recipe: ReadRecipe) -> dict[str, list[ReadLine]]:
 
 def _duplicates(recipe: ReadRecipe, say: Speaker) -> Iterator[Finding]:
     for lines in doubles(recipe).values():
-        for i, line in enumerate(lines[1:], 1):
-            same = [x for x in lines[:i] if x.phase == line.phase]
-            if not same:
+        latest = {lines[0].phase: lines[0]}
+        for line in lines[1:]:
+            before = latest.get(line.phase)
+            latest[line.phase] = line
+            if before is None:
                 yield say.tell(line.row, "duplicate_across_phases", _across(lines, line))
                 continue
-            before = same[-1]
             where = f"in phase {line.phase}" if line.phase else "in the recipe"
             if _meant_twice(before, line):
                 words = f"{line.name} twice {where}, with a remark: kept as two additions"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import lru_cache
 
 from labkit.reading.grid import Cell
 from labkit.reading.numerals import NUMERAL, DecimalSign, read_numeral
@@ -41,6 +42,7 @@ class Amount:
     remark: str = ""
 
 
+_LONGEST = 200
 _PERCENT = r"%|wt\.?-? ?%|gew\.?-? ?%|% ?\(?[wm]/[wm]\)?|pct\.?|per ?cent|prozent|pour ?cent"
 _MASS = r"kg|mg|grammes?|gramm|grams?|gr\.?|gm|g\.?"
 _PARTS = r"parts?|pts?\.?|teile?|parties?|partes?|pbw|phr"
@@ -107,6 +109,7 @@ _MEASURE = re.compile(
     rf"(?: ?{_TO} ?(?P<more>{NUMERAL}))? ?(?P<unit>{_VOLUME})$"
 )
 _EACH = re.compile(r"^(?:aa|ana|āā|ää|aa\.|a\.a\.)(?: ?(?P<rest>.+))?$")
+_DROPS = re.compile(r"^(drops|dr\.?|gtts?\.?|tropfen|gouttes?|gocce|gotas)$")
 _WORDED = {"a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "ein": 1, "eine": 1, "un": 1, "une": 1}
 
 
@@ -134,6 +137,8 @@ def read_amount(cell: Cell, sign: DecimalSign) -> Amount:
 
 def read_text(text: str, sign: DecimalSign) -> Amount:
     """Read an amount from what was typed."""
+    if len(text) > _LONGEST:
+        return Amount(kind="unreadable", text=text)
     word = plain(text).strip("*†‡' ")
     word, bracket = _bracket(word)
     doubtful = word.endswith("?") and len(word) > 1
@@ -232,7 +237,8 @@ def _measures(word: str, sign: DecimalSign) -> Amount | None:
     else:
         number = read_numeral(text, sign)
         value = number.value if number and not match["more"] else None
-    return Amount(kind="volume", value=value, unit=match["unit"], about=bool(match["about"]))
+    unit = "drops" if _DROPS.match(match["unit"]) else match["unit"]
+    return Amount(kind="volume", value=value, unit=unit, about=bool(match["about"]))
 
 
 _FRACTION = re.compile(
@@ -317,7 +323,12 @@ def looks_like_amount(cell: Cell) -> bool:
     """Whether a cell could be an amount, whatever the decimal sign."""
     if cell.number is not None or cell.formula:
         return True
-    if len(cell.text) > 40 or not cell.text.strip():
+    return len(cell.text) <= 40 and _text_looks_like_amount(cell.text)
+
+
+@lru_cache(maxsize=4096)
+def _text_looks_like_amount(text: str) -> bool:
+    if not text.strip():
         return False
-    amount = read_text(cell.text, "mixed")
+    amount = read_text(text, "mixed")
     return amount.kind != "unreadable" and not (amount.kind == "missing" and not amount.dash)

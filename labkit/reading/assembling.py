@@ -9,14 +9,14 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from labkit.reading.amounts import read_amount, read_target, unit_name
+from labkit.reading.amounts import Amount, read_amount, read_target, unit_name
 from labkit.reading.columns import Layout, TrialColumns
 from labkit.reading.days import judge_style, looks_like_day, read_day
 from labkit.reading.grid import Cell, Grid
 from labkit.reading.model import Measured, ReadLine, ReadRecipe
 from labkit.reading.numerals import NUMERAL, DecimalSign, judge_decimal, read_numeral
 from labkit.reading.sorting import SortedRow
-from labkit.reading.words import plain
+from labkit.reading.words import measured, plain
 
 __all__ = ["Table", "recipes_of", "sign_of"]
 
@@ -113,7 +113,8 @@ def _recipe(table: Table, trial: TrialColumns, several: bool) -> ReadRecipe:
 def _line(table: Table, row: SortedRow, trial: TrialColumns, several: bool) -> ReadLine | None:
     grid, layout = table.grid, table.layout
     cell = grid.cell(row.row, trial.main)
-    amount = read_amount(cell, table.sign)
+    bounded = layout.roles.get(trial.main) in {"low", "high"}
+    amount = _between(table, row.row) if bounded else read_amount(cell, table.sign)
     beside = _number(table, row.row, trial.grams)
     if several and amount.kind == "missing" and (cell.blank or amount.dash) and beside is None:
         used = any(not grid.cell(row.row, x.main).blank for x in layout.trials)
@@ -158,6 +159,14 @@ def _line(table: Table, row: SortedRow, trial: TrialColumns, several: bool) -> R
         in {"yes", "y", "x", "true", "1", "locked"},
         hidden=row.row in grid.hidden_rows or grid.cell(row.row, layout.name).struck,
     )
+
+
+def _between(table: Table, row: int) -> Amount:
+    """An amount from two columns of bounds: the rest where one of them says so."""
+    columns = [table.layout.column(x) for x in ("low", "high")]
+    read = [read_amount(table.grid.cell(row, c), table.sign) for c in columns if c is not None]
+    rest = next((x for x in read if x.kind in {"balance", "to_target"}), None)
+    return rest if rest is not None else Amount(kind="missing")
 
 
 def _shared_amounts(lines: list[ReadLine]) -> list[ReadLine]:
@@ -323,7 +332,8 @@ def _told_batch(table: Table) -> Decimal | None:
 def _label_cell(table: Table, row: int) -> tuple[int, str]:
     cells = table.grid.filled(row)
     name = table.grid.cell(row, table.layout.name).text.strip()
-    if name:
+    first = next(iter(cells.values()), Cell()).text
+    if name and not (measured(first, surely=True) and name != first.strip()):
         return table.layout.name, re.sub(r"\s+", " ", name)
     column = min(cells, default=0)
     return column, re.sub(r"\s+", " ", table.grid.cell(row, column).text).strip()

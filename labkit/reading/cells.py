@@ -100,7 +100,16 @@ def plain_file_name(name: str, ending: str) -> str:
 def unescape_markdown(text: str) -> str:
     """The text of a Markdown table cell without its escapes."""
     broken = re.sub(r"<br\s*/?>", "\n", text, flags=re.IGNORECASE)
-    return html.unescape(re.sub(r"\\([\\`*_{}\[\]()#+\-.!|~>])", r"\1", broken))
+    plain = re.sub(r"\\([\\`*_{}\[\]()#+\-.!|~>])", r"\1", broken)
+    return re.sub(r"&(#\d{1,7}|\w{2,31});", _referred, plain)
+
+
+def _referred(match: re.Match[str]) -> str:
+    """The sign that a reference stands for; numbers exactly, names as HTML has them."""
+    if match[1].startswith("#"):
+        number = int(match[1][1:])
+        return chr(number) if number < 0x110000 else match[0]
+    return html.unescape(match[0])
 
 
 def escape_markdown(text: str) -> str:

@@ -164,7 +164,7 @@ def _given_amount(line: ReadLine, say: Speaker, unit: str) -> Iterator[Finding]:
         grouped = digits(amount * 1000 // 1)
         words = f"{line.name}: is '{line.text.strip()}' {shown} or {grouped}?"
         offers = (f"{shown} {line.unit}", f"{grouped} {line.unit}")
-        yield say.ask(row, "number_unclear", words, "amount", *offers)
+        yield say.ask(row, "number_ambiguous", words, "amount", *offers)
     elif re.search(r"\d[.,' ’]\d{3}\b", plain(line.text)) and amount >= 1000:
         yield say.tell(row, "thousands", f"{line.text.strip()} read as {shown}")
     if amount == 0:

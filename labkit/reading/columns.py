@@ -69,16 +69,18 @@ def _is_header(grid: Grid, row: int) -> bool:
     roles = {c: column_role(x.text) for c, x in cells.items()}
     known = {c: r for c, r in roles.items() if r}
     has_name = any(r in _NAMES for r in known.values())
-    has_amount = any(r in _UNITS for r in known.values())
+    has_amount = any(r in _UNITS or r in {"low", "high"} for r in known.values())
     if any(is_total(x.text) for x in list(cells.values())[:2]):
         return False
     amounts = [c for c, x in cells.items() if c not in known and looks_like_amount(x)]
     if has_name and has_amount:
         return len(known) * 2 >= len(cells) - len(amounts) or len(known) >= 3
-    if has_amount and len(known) >= 2 and not amounts:
+    if has_amount and len(set(known.values())) >= 2 and not amounts:
         return True
+    if not has_name:
+        return False
     below = [c for c in cells if c not in known and _numeric_below(grid, c, row)]
-    return has_name and len(known) + len(below) >= len(cells) and bool(below)
+    return len(known) + len(below) >= len(cells) and bool(below)
 
 
 def _numeric_below(grid: Grid, column: int, row: int) -> bool:
@@ -98,7 +100,10 @@ def layout_of(grid: Grid, header: int | None, first: int, last: int) -> Layout |
     begin = first if header is None else header + 1
     rows = [r for r in range(begin, last + 1) if grid.filled(r)]
     amount_roles = {c: r for c, r in roles.items() if r in _UNITS}
-    if not amount_roles:
+    bounds = {c: "low" for c, r in roles.items() if r in {"low", "high"}}
+    if not amount_roles and bounds:
+        amount_roles = bounds
+    elif not amount_roles:
         for column in _amount_columns_by_content(grid, rows, roles):
             amount_roles[column] = roles[column] = "amount"
     name = _name_column(grid, rows, roles)
@@ -207,6 +212,9 @@ def _trials(
     if any(_tells(grid, rows, c) for c in by_role["grams"] + by_role["kilograms"]):
         by_role["percent"] = [c for c in by_role["percent"] if _tells(grid, rows, c)]
     percent, grams = by_role["percent"], by_role["grams"] or by_role["kilograms"]
+    bounds = [c for c, r in sorted(roles.items()) if r in {"low", "high"}]
+    if not any(by_role.values()):
+        return (TrialColumns(label=None, main=bounds[0], unit=None),), ()
     main_role = next(u for u in _UNITS if by_role[u])
     main = by_role[main_role]
     if main_role == "amount" and header is None and len(main) > 1:

@@ -10,6 +10,7 @@ from labkit.reading.words import measured
 
 __all__ = ["numbered_name", "read_free_lines"]
 
+_LONGEST = 200
 _BULLET = re.compile(r"^\s*(?:[-*•·‣▪–—]\s+|\d{1,2}[.)]\s+(?=\D)|\[[ x]?\]\s*|>\s+)+")
 _BEFORE = re.compile(
     r"^(?P<amount>(?:ca\.?|approx\.?|about|~|≈|<|≤|max\.?|up to)? ?"
@@ -46,16 +47,18 @@ def numbered_name(name: str) -> bool:
 
 def read_free_lines(lines: list[str]) -> list[list[str]]:
     """Rows of cells (phase, name, amount, remark) from a list written line by line."""
-    bare = [_BULLET.sub("", x).strip() for x in lines]
-    before = sum(1 for x in bare if _BEFORE.match(x))
+    bare = [_BULLET.sub("", x).strip() if len(x) <= _LONGEST else x.strip() for x in lines]
+    before = sum(1 for x in bare if len(x) <= _LONGEST and _BEFORE.match(x))
     behind = sum(1 for x in bare if _behind(x) is not None)
-    lettered = [_PHASE.match(x) for x in bare if x]
+    lettered = [_PHASE.match(x) for x in bare if x and len(x) <= _LONGEST]
     told = [m for m in lettered if m and _parts(m["rest"], before > behind)[1]]
     prefixed = len(told) >= 2 and len(told) * 2 >= behind + before
     return [_row(x, first=before > behind, prefixed=prefixed) if x else [] for x in bare]
 
 
 def _row(line: str, *, first: bool, prefixed: bool) -> list[str]:
+    if len(line) > _LONGEST:
+        return ["", line]
     match = _PHASE.match(line) if prefixed else None
     phase, rest = (match["phase"], match["rest"]) if match else ("", line)
     name, amount, remark = _parts(rest, first)
@@ -79,7 +82,7 @@ def _parts(line: str, first: bool) -> tuple[str, str, str]:
 
 def _behind(line: str) -> tuple[str, str, str] | None:
     """Name, amount and remark where the amount stands behind the name."""
-    if len(line) > 200:
+    if len(line) > _LONGEST:
         return None
     pieces = [x for x in _FILLED.split(line) if x]
     if len(pieces) >= 2 and _amount(pieces[1]):

@@ -9,8 +9,8 @@ from decimal import Decimal
 
 __all__ = ["MAX_COLUMNS", "MAX_ROWS", "Cell", "Grid", "typed_number"]
 
-MAX_ROWS = 5_000
-MAX_COLUMNS = 200
+MAX_ROWS = 2_000
+MAX_COLUMNS = 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

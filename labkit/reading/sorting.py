@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from labkit.reading.amounts import looks_like_amount, read_text
+from labkit.reading.amounts import read_text
 from labkit.reading.columns import Layout
 from labkit.reading.free_lines import numbered_name
 from labkit.reading.grid import Cell, Grid
@@ -39,6 +39,7 @@ class SortedRow:
     carried: bool = False
 
 
+_LONGEST = 300
 _KEY = r"(?P<key>[A-Za-z]\d?|\d{1,2}[a-z]?|[IVXivx]{1,4})"
 _LETTERED = re.compile(
     rf"^(?:phase|phasen|fase|fasi|ph\.|stage|part|teil|partie)[ :.]*{_KEY}\b[ :.)–-]*(?P<rest>.*)$",
@@ -69,14 +70,14 @@ _PROCEDURE = re.compile(
 )
 _TITLE_KEY = re.compile(
     r"^(title|recipe|formula|formulation|product|produkt|name|rezept(ur)?|formel|titel"
-    r"|produit|formule|nom|titre"
+    r"|produit|formule|recette|nom|titre"
     r"|prodotto|ricetta|producto)( name| title)?[ ]*[:=]?$"
 )
 
 
 def phase_of(text: str) -> tuple[str, str] | None:
     """The key and the note of a phase's name: ``PHASE A (heat to 75 C)`` → A, heat to 75 C."""
-    bare = re.sub(r"\s+", " ", text).strip(" *_#")
+    bare = re.sub(r"\s+", " ", text[:_LONGEST]).strip(" *_#")
     for pattern in (_LETTERED, _BARE_KEY, _KEY_WORDS, _NAMED):
         match = pattern.match(bare)
         if match:
@@ -114,8 +115,8 @@ class _Sorter:
         cells = self.grid.filled(row)
         if not cells:
             return SortedRow(row=row, kind="blank")
-        first = next(iter(cells.values())).text.strip()
-        name = self.grid.cell(row, self.layout.name).text.strip()
+        first = next(iter(cells.values())).text.strip()[:_LONGEST]
+        name = self.grid.cell(row, self.layout.name).text.strip()[:_LONGEST]
         has_amount = any(c in cells for c in self.layout.amount_columns)
         for attempt in (self._total, self._phase_heading, self._notes, self._readings):
             found = attempt(row, cells, first, name or first, has_amount)
@@ -161,9 +162,8 @@ class _Sorter:
         if self.after_total and self.phase_column is None and not _LETTERED.match(first):
             return None
         own = [c for c in cells if c not in self.layout.amount_columns]
-        if any(looks_like_amount(cells[c]) for c in cells if c in self.layout.amount_columns) and (
-            len(own) != 1 or not _LETTERED.match(first)
-        ):
+        lettered = _LETTERED.match(first) or _NAMED.match(first)
+        if has_amount and not (len(own) == 1 and lettered):
             return None
         alone = len(own) == 1
         key = phase_of(first)
@@ -245,7 +245,7 @@ class _Sorter:
     def _readings(
         self, row: int, cells: dict[int, Cell], first: str, name: str, has_amount: bool
     ) -> SortedRow | None:
-        word = name if len(name) > 1 else first
+        word = first if measured(first, surely=True) or len(name) < 2 else name
         has_phase = self.phase_column in cells
         if remark_row(word) or date_row(word):
             return SortedRow(row=row, kind="remark" if remark_row(word) else "date")

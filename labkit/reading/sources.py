@@ -86,7 +86,7 @@ def sheets_of(source: Source) -> list[Sheet]:
     """
     data = source.data
     if data.startswith(b"PK\x03\x04") and not source.pasted:
-        opened = b"opendocument" in data[:200] or source.name.casefold().endswith(".ods")
+        opened = b"content.xml" in data and b"[Content_Types].xml" not in data
         return (sheets_of_ods if opened else sheets_of_xlsx)(data, source.name)
     for mark, what in _OTHER_KINDS.items():
         if data.startswith(mark) and not source.pasted:

@@ -15,14 +15,14 @@ __all__ = ["tables_of"]
 
 _TITLE_WORD = re.compile(
     r"^(?:title|recipe|formula|formulation|product|name|rezept(?:ur)?|titel|produkt|produit"
-    r"|formule|titre|"
+    r"|formule|recette|titre|"
     r"prodotto|ricetta|producto)(?: name)? ?[:=] ?(?P<rest>.+)$",
     re.IGNORECASE | re.DOTALL,
 )
 _TITLE_KEY = re.compile(
     r"^(title|recipe|formula|formulation|product|name|product name|recipe name|rezept"
     r"|rezeptur|titel|produkt|"
-    r"produit|formule|nom|titre|prodotto|ricetta|producto|nombre) ?[:=]?$"
+    r"produit|formule|recette|nom|titre|prodotto|ricetta|producto|nombre) ?[:=]?$"
 )
 _DETAIL_KEY = re.compile(
     r"^(batch|charge|version|rev|revision|date|datum|author|autor|by|made|size|ansatz|no|nr"
@@ -49,9 +49,10 @@ def _layouts(grid: Grid) -> list[tuple[Layout, tuple[int, ...]]]:
             return []
         above = tuple(range(1, (layout.header_row or 1)))
         return [(layout, above)]
+    last = _last_row(grid)
     found, begin = [], 1
     for place, header in enumerate(headers):
-        end = grid.last_row
+        end = last
         if place + 1 < len(headers):
             end = _own_heading(grid, header, headers[place + 1]) - 1
         layout = layout_of(grid, header, begin, end)
@@ -59,6 +60,12 @@ def _layouts(grid: Grid) -> list[tuple[Layout, tuple[int, ...]]]:
             found.append((layout, tuple(range(begin, header))))
             begin = end + 1
     return found
+
+
+def _last_row(grid: Grid) -> int:
+    """Where the tables end: labkit's own files list their phases below the recipe."""
+    below = [r for r in grid.rows() if _words(grid, r) == ["phase", "title", "step"]]
+    return below[0] - 1 if below else grid.last_row
 
 
 def _list_layout(grid: Grid) -> Layout:

@@ -22,7 +22,8 @@ _MARKS = (
     (b"\xff\xfe", "utf-16"),
     (b"\xfe\xff", "utf-16"),
 )
-_RULE = re.compile(r"^\s*\|?\s*:?-{2,}:?\s*(\|\s*:?-{2,}:?\s*)*\|?\s*$")
+_LONGEST_LINE = 2_000
+_RULE = re.compile(r"^\|? *:?-{2,}:? *(\| *:?-{2,}:? *)*\|?$")
 _LIKE_A_DECIMAL = re.compile(r"(?<=\d),(?=\d)")
 
 
@@ -55,7 +56,7 @@ def grid_of_text(text: str, *, encoding: str | None) -> Grid:
     if "⟨U+" in visible(text):
         notes.append((None, "hidden_signs", "tell", "signs that cannot be seen are written out"))
     lines = text.splitlines()
-    if any(_RULE.match(x) and "|" in x for x in lines):
+    if any("|" in x and _is_rule(x) for x in lines):
         return _grid(_markdown(lines), "markdown", encoding, "|", notes)
     delimiter, skip = _delimiter(text, lines)
     if delimiter is None:
@@ -69,6 +70,10 @@ def grid_of_text(text: str, *, encoding: str | None) -> Grid:
         notes.append((None, "quotes_unpaired", "tell", "a quotation mark has no partner"))
     if skip:
         records[0] = []
+    if delimiter == "," and (joined := _decimals_rejoined(records)) is not None:
+        records = joined
+        words = "decimal commas have cut the numbers: 97,5 stood in two cells and was joined"
+        notes.append((None, "decimal_comma_split", "ask", words))
     return _grid(records, "csv", encoding, delimiter, notes)
 
 
@@ -123,6 +128,24 @@ def _rejoined(record: list[str], delimiter: str) -> list[str]:
     return [delimiter.join(record)]
 
 
+def _decimals_rejoined(records: list[list[str]]) -> list[list[str]] | None:
+    """Rows whose last number a decimal comma has cut in two; None where none is."""
+    filled = [x for x in records if any(cell.strip() for cell in x)]
+    if len(filled) < 3 or any(re.search(r"\d", x) for x in filled[0]):
+        return None
+    width = len(filled[0])
+    cut = [
+        x
+        for x in filled[1:]
+        if len(x) == width + 1
+        and re.fullmatch(r" ?\d{1,3}", x[-2])
+        and re.fullmatch(r"\d{1,4} ?%?", x[-1])
+    ]
+    if len(cut) * 2 < len(filled) - 1:
+        return None
+    return [[*x[:-2], f"{x[-2]},{x[-1]}"] if any(x is y for y in cut) else x for x in records]
+
+
 def _delimiter(text: str, lines: list[str]) -> tuple[str | None, bool]:
     told = re.match(r"^\s*sep=(.)\s*$", lines[0]) if lines else None
     if told:
@@ -163,7 +186,7 @@ def _markdown(lines: list[str]) -> list[list[str]]:
 
 
 def _markdown_row(line: str) -> list[str]:
-    if _RULE.match(line) and "-" in line:
+    if "-" in line and _is_rule(line):
         return []
     heading = re.match(r"^#{1,6} (?P<words>.*)$", line)
     if heading:
@@ -175,8 +198,15 @@ def _markdown_row(line: str) -> list[str]:
     return [_cell(x) for x in re.split(r"(?<!\\)\|", bare)]
 
 
+def _is_rule(line: str) -> bool:
+    """The line of hyphens below the heading of a Markdown table."""
+    return len(line) <= _LONGEST_LINE and bool(_RULE.match(line.strip()))
+
+
 def _cell(text: str) -> str:
     bare = text.strip(" \t")
+    if len(bare) > _LONGEST_LINE:
+        return unescape_markdown(bare)
     marked = re.fullmatch(r"(\*\*|__|\*|_|`)(.+?)\1", bare)
     return unescape_markdown(marked[2] if marked else bare)
 
@@ -184,6 +214,8 @@ def _cell(text: str) -> str:
 def _aligned(lines: list[str]) -> list[list[str]] | None:
     """Rows of a table laid out with blanks; None where the lines are no table."""
     filled = [x for x in lines if x.strip()]
+    if any(len(x) > _LONGEST_LINE for x in filled):
+        return None
     table = [x for x in filled if len(re.split(r"\s{2,}", x.strip())) >= 2]
     if len(table) < 2 or len(table) * 2 < len(filled):
         return None

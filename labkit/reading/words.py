@@ -21,10 +21,11 @@ __all__ = [
 
 
 def plain(text: str) -> str:
-    """Text for comparing words: lower case, single blanks."""
-    return re.sub(r"\s+", " ", unicodedata.normalize("NFC", text)).strip().casefold()
+    """Text for comparing words: lower case, single blanks; of a long text its beginning."""
+    return re.sub(r"\s+", " ", unicodedata.normalize("NFC", text[:_LONGEST])).strip().casefold()
 
 
+_LONGEST = 500
 _ROLES: tuple[tuple[str, str], ...] = (
     ("cost_per_kg", r"(cost|price|preis|kosten|prix|coût|costo|precio|€|\$|£|eur|usd|gbp)"
                     r".*(/|per|je|par|pro|al|por) ?k(g|ilo)"),
@@ -112,7 +113,7 @@ _WATER = re.compile(
 def column_role(text: str) -> str | None:
     """What a column heading stands for; None where the word is not known."""
     word = plain(text).strip("*_ :")
-    if not word or len(word) > 60 or re.fullmatch(r"[\d.,]+", word):
+    if not word or len(word) > 60 or re.fullmatch(r"[\d.,]+", word) or re.search(r"\d ?%", word):
         return None
     return next((role for role, pattern in _COMPILED if pattern.search(word)), None)
 
