@@ -111,6 +111,7 @@ def file_engine(file: Path, *, read_only: bool, busy_s: float = BUSY_S) -> Engin
             connection.execute("PRAGMA journal_mode=DELETE")
         connection.execute("PRAGMA synchronous=EXTRA")
         connection.execute("PRAGMA foreign_keys=ON")
+        connection.execute("PRAGMA cache_size=-32768")
         return connection
 
     engine = create_engine("sqlite://", creator=connect, poolclass=QueuePool)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from array import array
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import orjson
@@ -97,6 +98,11 @@ def _touching(store: Store, names: Sequence[str]) -> list[Record]:
     return list(found.values())
 
 
+def _by_column(rows: Sequence[Any], names: Sequence[str]) -> dict[str, list[Any]]:
+    columns = zip(*rows, strict=True) if rows else ((),) * len(names)
+    return dict(zip(names, map(list, columns), strict=True))
+
+
 def trials(store: Store, corrections: Corrections, withdrawn: bool = False) -> pd.DataFrame:
     """One row per trial, oldest first; see :data:`TRIAL_COLUMNS`."""
     import pandas as pd
@@ -109,19 +115,29 @@ def trials(store: Store, corrections: Corrections, withdrawn: bool = False) -> p
         .order_by(table.c.created, table.c.record)
     )
     with store.reading() as connection:
-        found = connection.execute(query).all()
-    frame = pd.DataFrame(found, columns=["id", *columns[1:]])
-    frame["label"] = frame["id"].map(called)
-    frame["parents"] = [tuple(text.split()) for text in frame["parents"]]
-    frame["parent"] = [
-        ", ".join(sorted(called.get(name, name[:12]) for name in several))
-        for several in frame["parents"]
-    ]
+        found = _by_column(connection.execute(query).all(), ["id", *columns[1:]])
+    names, notes = found["id"], found["note"]
+    parents = [tuple(text.split()) for text in found["parents"]]
+    amended = corrections.amended(names)
+    shown: dict[str, list[Any]] = found | {
+        "label": [called[name] for name in names],
+        "parents": parents,
+        "parent": [
+            called.get(several[0], several[0][:12])
+            if len(several) == 1
+            else ", ".join(sorted(called.get(name, name[:12]) for name in several))
+            for several in parents
+        ],
+        "note": [
+            str(amended[name].body.get("note", "")) if name in amended else note
+            for name, note in zip(names, notes, strict=True)
+        ]
+        if amended
+        else notes,
+        "withdrawn": [corrections.reason(name) for name in names],
+    }
+    frame = pd.DataFrame({name: shown[name] for name in TRIAL_COLUMNS})
     frame["created"] = pd.to_datetime(frame["created"], utc=True, format="ISO8601")
-    frame["withdrawn"] = frame["id"].map(corrections.reason) if corrections.void else None
-    for name, folded in corrections.amended(frame["id"]).items():
-        frame.loc[frame["id"] == name, "note"] = str(folded.body.get("note", ""))
-    frame = frame[list(TRIAL_COLUMNS)]
     return frame if withdrawn else _standing(frame)
 
 
@@ -139,31 +155,54 @@ def readings(
     """
     import pandas as pd
 
-    table, called = layout.measurement_index, labels(store)
-    query = select(table).where(store.here(table))
+    called = labels(store)
+    found, folded = _measured(store, corrections, _MEASURED, quantity, subject)
+    names, subjects = found.pop("record"), found.pop("subject")
+    shown: dict[str, list[Any]] = found | {
+        "id": names,
+        "trial": subjects,
+        "label": [called.get(name) for name in subjects],
+        "amended": [name in folded for name in names],
+        "rivals": [_rivals(folded[name]) if name in folded else None for name in names],
+        "withdrawn": [
+            corrections.reason(name) or corrections.reason(trial)
+            for name, trial in zip(names, subjects, strict=True)
+        ]
+        if corrections.void
+        else [None] * len(names),
+    }
+    frame = pd.DataFrame({name: shown[name] for name in READING_COLUMNS})
+    frame["created"] = pd.to_datetime(frame["created"], utc=True, format="ISO8601")
+    for name in _FLOATS:
+        frame[name] = frame[name].astype(float)
+    return frame if withdrawn else _standing(frame)
+
+
+_FLOATS = ("value", "low", "high", "temperature_c", "speed_rpm", "torque_percent", "at_h")
+
+
+def _measured(
+    store: Store,
+    corrections: Corrections,
+    wanted: Sequence[str],
+    quantity: str | None = None,
+    subject: str | None = None,
+) -> tuple[dict[str, list[Any]], dict[str, Folded]]:
+    table = layout.measurement_index
+    fields = list(dict.fromkeys(["record", "subject", "replicate", *wanted]))
+    query = select(*(table.c[name] for name in fields)).where(store.here(table))
     if quantity is not None:
         query = query.where(table.c.quantity == quantity)
     if subject is not None:
         query = query.where(table.c.subject == subject)
+    query = query.order_by(table.c.created, table.c.record, table.c.replicate)
     with store.reading() as connection:
-        rows: list[Any] = list(
-            connection.execute(query.order_by(table.c.created, table.c.record, table.c.replicate))
-        )
-    fields = [column.name for column in table.columns]
-    folded = corrections.amended({row.record for row in rows}) if corrections.amendments else {}
-    if folded:
-        rows = _refold(rows, fields, folded)
-    frame = pd.DataFrame(rows, columns=fields).rename(columns={"record": "id", "subject": "trial"})
-    frame["label"] = frame["trial"].map(called)
-    frame["created"] = pd.to_datetime(frame["created"], utc=True, format="ISO8601")
-    frame["amended"] = frame["id"].isin(list(folded))
-    frame["rivals"] = frame["id"].map({name: _rivals(f) for name, f in folded.items()})
-    frame["withdrawn"] = [
-        corrections.reason(name) or corrections.reason(trial)
-        for name, trial in zip(frame["id"], frame["trial"], strict=True)
-    ]
-    frame = frame[list(READING_COLUMNS)]
-    return frame if withdrawn else _standing(frame)
+        rows: list[Any] = list(connection.execute(query))
+    folded: dict[str, Folded] = {}
+    if corrections.amendments:
+        folded = corrections.amended({row.record for row in rows})
+        rows = _refold(rows, fields, folded) if folded else rows
+    return _by_column(rows, fields), folded
 
 
 def _standing(frame: pd.DataFrame) -> pd.DataFrame:
@@ -195,10 +234,27 @@ def wide(store: Store, corrections: Corrections) -> pd.DataFrame:
     import numpy as np
     import pandas as pd
 
-    table = layout.record
     names: list[str] = []
-    columns: dict[str, dict[int, float]] = {}
-    last = ""
+    position: dict[str, int] = {}
+    row, column, share = array("i"), array("i"), array("d")
+    for name, formula in _formulas(store):
+        for line in formula.get("lines", ()):
+            if "material" in line:
+                row.append(len(names))
+                column.append(position.setdefault(line["material"], len(position)))
+                share.append(float(line["percent"]))
+        names.append(name)
+    shares = np.zeros((len(names), len(position)))
+    np.add.at(shares, (np.asarray(row, int), np.asarray(column, int)), np.asarray(share))
+    frame = pd.DataFrame(shares.round(4), index=pd.Index(names, name="id"), columns=list(position))
+    listed = trials(store, corrections)[["id", "label", "created"]].set_index("id")
+    means = _mean_readings(store, corrections)
+    joined = listed.join(frame).join(means).reset_index()
+    return joined[["label", "created", *position, *means.columns, "id"]]
+
+
+def _formulas(store: Store) -> Iterator[tuple[str, Mapping[str, Any]]]:
+    table, last = layout.record, ""
     while True:
         query = select(table.c.hash, table.c.body).where(
             store.here(table), table.c.kind == "trial", table.c.hash > last
@@ -206,37 +262,29 @@ def wide(store: Store, corrections: Corrections) -> pd.DataFrame:
         with store.reading() as connection:
             chunk = connection.execute(query.order_by(table.c.hash).limit(5_000)).all()
         if not chunk:
-            break
+            return
         last = chunk[-1].hash
-        openings = store.openings([row.hash for row in chunk if b'"private":' in row.body])
+        private = {row.hash for row in chunk if b'"/formula' in row.body}
+        known = {record.id: record.body for record in store.records(sorted(private))}
         for row in chunk:
-            if openings.get(row.hash):
-                formula = store.get(row.hash).body.get("formula", {})
-            else:
-                formula = orjson.loads(row.body).get("formula", {})
-            for line in formula.get("lines", ()):
-                if "material" in line:
-                    column = columns.setdefault(line["material"], {})
-                    column[len(names)] = column.get(len(names), 0.0) + float(line["percent"])
-            names.append(row.hash)
-    shares = np.zeros((len(names), len(columns)))
-    for at, column in enumerate(columns.values()):
-        shares[list(column), at] = list(column.values())
-    frame = pd.DataFrame(shares.round(4), index=pd.Index(names, name="id"), columns=list(columns))
-    listed = trials(store, corrections)[["id", "label", "created"]].set_index("id")
-    joined = listed.join(frame)
-    means = _mean_readings(readings(store, corrections))
-    return joined.join(means).reset_index()[["label", "created", *columns, *means.columns, "id"]]
+            body = known.get(row.hash) or orjson.loads(row.body)
+            yield row.hash, body.get("formula", {})
 
 
-def _mean_readings(frame: pd.DataFrame) -> pd.DataFrame:
-    known = frame[frame["value"].notna() & frame["bound"].isna()]
+def _mean_readings(store: Store, corrections: Corrections) -> pd.DataFrame:
+    import pandas as pd
+
+    wanted = ("quantity", "unit", "conditions", "value", "bound")
+    found, _ = _measured(store, corrections, wanted)
+    frame = pd.DataFrame(found)
+    gone = frame["record"].isin(list(corrections.void))
+    known = frame[frame["value"].notna() & frame["bound"].isna() & ~gone].copy()
+    if known.empty:
+        return pd.DataFrame()
+    how = known["conditions"].where(known["conditions"] != "", "?")
     titles = known["quantity"] + " [" + known["unit"] + "]"
     several = known.groupby(titles)["conditions"].nunique()
     split = titles.map(several) > 1
-    shown = titles.where(
-        ~split, titles + " " + known["conditions"].where(known["conditions"] != "", "?")
-    )
-    return known.assign(title=shown).pivot_table(
-        index="trial", columns="title", values="value", aggfunc="mean"
-    )
+    known["title"] = titles.where(~split, titles + " " + how)
+    known["value"] = known["value"].astype(float)
+    return known.pivot_table(index="subject", columns="title", values="value", aggfunc="mean")

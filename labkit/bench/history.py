@@ -109,9 +109,11 @@ class History:
 
     def _trials(self, names: Sequence[str]) -> list[Trial]:
         called, corrections = labels(self.store, names), Corrections(self.store, names)
+        found = sorted(self.store.records(names), key=lambda one: (one.created, one.id))
         return [
             Trial(record=one, label=called.get(one.id, ""), folded=corrections.fold(one))
-            for one in self.store.records(names)
+            for one in found
+            if one.kind == "trial"
         ]
 
     def tree(self) -> FamilyTree:
@@ -122,12 +124,18 @@ class History:
         """Two trials: only the differences, and what pH and thickness did."""
         return compare_trials(self.trial(before), self.trial(after), self.readings())
 
-    def search(self, text: str) -> list[Record]:
-        """Records whose words, label, name or materials hold a text."""
-        table = layout.text_index
-        query = select(table.c.record).where(
-            self.store.here(table),
-            table.c.words.contains(str(plain(text, "Search")).casefold(), autoescape=True),
+    def search(self, text: str, n: int = 100) -> list[Record]:
+        """The newest n records whose words, label, name or materials hold a text, oldest first."""
+        table, record = layout.text_index, layout.record
+        joined = (record.c.workspace == table.c.workspace) & (record.c.hash == table.c.record)
+        query = select(table.c.record).join(record, joined)
+        query = (
+            query.order_by(record.c.created.desc(), record.c.hash)
+            .limit(n)
+            .where(
+                self.store.here(table),
+                table.c.words.contains(str(plain(text, "Search")).casefold(), autoescape=True),
+            )
         )
         with self.store.reading() as connection:
             found = connection.execute(query).scalars().all()

@@ -101,6 +101,7 @@ edge = Table(
         initially="DEFERRED",
     ),
     Index("edge_parent", "workspace", "parent", "role"),
+    sqlite_with_rowid=False,
 )
 opening = Table(
     "opening",
@@ -110,6 +111,7 @@ opening = Table(
     Column("pointer", String(200), primary_key=True),
     Column("salt", String(64), nullable=False),
     Column("value", Text, nullable=False),
+    sqlite_with_rowid=False,
 )
 blob = Table(
     "blob",
@@ -135,6 +137,7 @@ trial_index = Table(
     Column("lines", Integer, nullable=False),
     Column("batch", String(64)),
     Index("trial_label", "workspace", "label"),
+    sqlite_with_rowid=False,
 )
 measurement_index = Table(
     "measurement_index",
@@ -162,6 +165,7 @@ measurement_index = Table(
     Column("created", String(40), nullable=False),
     Column("note", Text, nullable=False),
     Index("measurement_subject", "workspace", "subject"),
+    sqlite_with_rowid=False,
 )
 text_index = Table(
     "text_index",
@@ -170,6 +174,7 @@ text_index = Table(
     *_keyed("record"),
     Column("subject", String(64), nullable=False),
     Column("words", Text, nullable=False),
+    sqlite_with_rowid=False,
 )
 DERIVED = (edge, trial_index, measurement_index, text_index)
 """The tables that ``reindex`` empties and fills again."""

@@ -6,7 +6,7 @@ import html
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sqlalchemy import Select, select
+from sqlalchemy import select
 
 from labkit.bench.layout import edge, trial_index
 from labkit.bench.store import Store
@@ -66,29 +66,23 @@ class FamilyTree:
         return f"<pre style='line-height:1.3'>{html.escape(str(self))}</pre>"
 
 
-def _walk(store: Store, name: str, up: bool) -> Select[tuple[str]]:
+def _walk(store: Store, name: str, up: bool) -> list[str]:
     near, far = (edge.c.child, edge.c.parent) if up else (edge.c.parent, edge.c.child)
     here = (edge.c.workspace == store.workspace) & (edge.c.role == "parent")
     step = select(far.label("name")).where(here, near == name).cte("step", recursive=True)
     step = step.union(select(far).where(here, near == step.c.name))
-    return (
-        select(trial_index.c.record)
-        .join(step, step.c.name == trial_index.c.record)
-        .where(trial_index.c.workspace == store.workspace)
-        .order_by(trial_index.c.created, trial_index.c.record)
-    )
+    with store.reading() as connection:
+        return list(connection.execute(select(step.c.name)).scalars().all())
 
 
 def ancestors(store: Store, name: str) -> list[str]:
-    """The trials that one was built on, however far back, oldest first."""
-    with store.reading() as connection:
-        return [row.record for row in connection.execute(_walk(store, name, up=True))]
+    """The trials that one was built on, however far back, nearest first."""
+    return _walk(store, name, up=True)
 
 
 def descendants(store: Store, name: str) -> list[str]:
-    """The trials built on one, however far down, oldest first."""
-    with store.reading() as connection:
-        return [row.record for row in connection.execute(_walk(store, name, up=False))]
+    """The trials built on one, however far down, nearest first."""
+    return _walk(store, name, up=False)
 
 
 def family_tree(store: Store, labels: Mapping[str, str]) -> FamilyTree:
