@@ -56,6 +56,8 @@ class ChargeTable:
         share = np.maximum(percent @ self.water / 100.0, LEAST_WATER)
         totals = np.maximum(percent @ self.per_percent / share[:, None], 0.0)
         size, grid = totals.shape[0], PH_GRID.size
+        if size == 0:
+            return np.zeros((0, grid)), np.zeros((0, grid)) if self.acid_sites.any() else None
         d = self._activity(totals)
         at = np.stack([np.interp(PH_GRID, NODES, row) for row in d])
         flat = np.repeat(totals, grid, axis=0)

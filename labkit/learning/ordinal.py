@@ -16,7 +16,7 @@ from labkit.learning.posterior import Array, Prior
 
 WORDS = ("runs", "pours", "drops", "mounds", "peaks")  # as the bench records them
 EDGES = np.array([3.0, 3.6, 4.2, 4.7])  # log10 mPa s, common practice
-WORD_SD = 0.18  # how unlike two people use the words, log10 units
+WORD_SD = 0.14  # how unlike two people use the words, log10 units
 EFFECT_GRID = (0.7, 1.5)
 ROUNDS = 30
 
