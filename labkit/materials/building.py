@@ -52,7 +52,7 @@ def material_from_fields(
     MaterialError, QuantityError
         A field that cannot be read.
     """
-    given = {name: value for name, value in values.items() if value not in (None, "")}
+    given = {name: value for name, value in values.items() if value not in (None, "", ())}
     name = checked_name(str(given.pop("name", "")), where=where)
     made: dict[str, Any] = {"key": slug(name), "name": name}
     facts = dict(base.facts) if base else {}
