@@ -14,7 +14,7 @@ from labkit.estimates.catalogue import finding
 from labkit.estimates.contents import Contents
 from labkit.estimates.finding import Finding
 from labkit.estimates.sourcing import source_words
-from labkit.estimates.state import Board, Candidate, State
+from labkit.estimates.state import Atom, Board, Candidate, State, Test, never, test
 from labkit.formula.brief import Brief
 from labkit.formula.names import fold
 
@@ -32,6 +32,8 @@ _OILS = frozenset({("group", "essential-oil")})
 _PERFUME = frozenset({("inci", "parfum")})
 _LEAVE_ON_OIL = 1.0
 _TIGHT = 1e-12
+_INFANT_LEVEL = 0.005
+"""Below this level [% of the product] a substance inside an oil is a trace (from memory)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,7 +158,10 @@ def _names(contents: Contents, brief: Brief, board: Board, day: date) -> list[Ca
             names_to_declare=tuple(entry.name for entry, _, _ in named),
         )
 
-    return [Candidate(code="ALG01", severity="fyi", certain=decide, possible=decide, tell=tell)]
+    named_any = test(decide)
+    return [
+        Candidate(code="ALG01", severity="fyi", certain=named_any, possible=named_any, tell=tell)
+    ]
 
 
 def _levels(
@@ -166,12 +171,13 @@ def _levels(
     area = "rinse-off" if brief.leave_on is False else "face" if _on_face(brief) else "body"
     usual = USUAL[area]
 
-    def blended(state: State) -> Mask | bool:
-        return state.sums[..., blend] > 0
+    blended = Test((Atom(blend, 0.0),))
 
     def strong(state: State) -> Mask | bool:
         much_oil = (state.sums[..., oil] > _LEAVE_ON_OIL) & (brief.leave_on is True)
         return (state.sums[..., scent] > usual + 1e-9) | much_oil
+
+    held = test(strong)
 
     def tell_blend(state: State, sure: bool) -> Finding:
         return finding(
@@ -196,9 +202,7 @@ def _levels(
 
     return [
         Candidate(code="ALG02", severity="fyi", certain=blended, possible=blended, tell=tell_blend),
-        Candidate(
-            code="FRAG01", severity="check", certain=strong, possible=strong, tell=tell_strong
-        ),
+        Candidate(code="FRAG01", severity="check", certain=held, possible=held, tell=tell_strong),
     ]
 
 
@@ -222,11 +226,8 @@ def _sun(contents: Contents, brief: Brief, board: Board) -> list[Candidate]:
         return []
     column = board.term(weights)
 
-    def decide(state: State) -> Mask | bool:
-        return state.sums[..., column] > 1 + 1e-9
-
-    def nothing(state: State) -> Mask | bool:
-        return decide(state) & (brief.leave_on is True)
+    over = Test((Atom(column, 1 + 1e-9),))
+    surely = over if brief.leave_on is True else never
 
     def tell(state: State, sure: bool) -> Finding:
         lines = tuple(int(i) for i in np.flatnonzero(weights * state.percent > 0))
@@ -248,7 +249,7 @@ def _sun(contents: Contents, brief: Brief, board: Board) -> list[Candidate]:
             source=None if row is None else source_words(row),
         )
 
-    return [Candidate(code="PHOTO01", severity="stop", certain=nothing, possible=decide, tell=tell)]
+    return [Candidate(code="PHOTO01", severity="stop", certain=surely, possible=over, tell=tell)]
 
 
 def _children(contents: Contents, brief: Brief, board: Board, oils: Array) -> list[Candidate]:
@@ -259,16 +260,13 @@ def _children(contents: Contents, brief: Brief, board: Board, oils: Array) -> li
     mask[:, [j for j, n in enumerate(contents.substances) if n in cautions]] = True
     grave, oil = board.term((contents.share * mask).sum(axis=1)), board.term(oils)
 
-    def decide(state: State) -> Mask | bool:
-        return state.sums[..., grave] > 1e-6
-
-    def some(state: State) -> Mask | bool:
-        return state.sums[..., oil] > 0
+    decide, some = Test((Atom(grave, _INFANT_LEVEL),)), Test((Atom(oil, 0.0),))
 
     def tell(state: State, sure: bool) -> Finding:
         lines = contents.lines_with(mask, state.percent)
-        names = [n for n in contents.substances if n in cautions]
-        row = cautions[names[0]]
+        levels = (state.percent @ (contents.share * mask)).tolist()
+        worst = contents.substances[levels.index(max(levels))]
+        row = cautions[worst]
         return finding(
             "INF01",
             contents,

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labkit.estimates.contents import Contents
-from labkit.estimates.state import Board, Decision, State
+from labkit.estimates.state import Atom, Board, State, Test, test
 from labkit.evaluate.preservatives import Preservative, preservative
 
 __all__ = ["ENOUGH", "Carrying"]
@@ -60,7 +60,7 @@ class Carrying:
         known = self.known[column]
         return _DEFAULT_TOP_PH if known is None else known.window_top_ph
 
-    def decide(self, carried: bool, besides: Mask) -> tuple[Decision, Decision]:
+    def decide(self, carried: bool, besides: Mask) -> tuple[Test, Test]:
         """Whether another preservative than ``besides`` carries the product."""
         full = self._board.term((self.per_dose * (self.full & ~besides)).sum(axis=1))
         acids = [
@@ -90,9 +90,9 @@ class Carrying:
         def maybe_not(state: State) -> Mask | bool:
             return doses(state, state.ph_high, True) < ENOUGH
 
-        return (yes, maybe) if carried else (no, maybe_not)
+        return (test(yes), test(maybe)) if carried else (test(no), test(maybe_not))
 
-    def above_window(self, mask: Mask, least: float) -> tuple[Decision, Decision]:
+    def above_window(self, mask: Mask, least: float) -> tuple[Test, Test]:
         """Whether so much of an acid preservative stands above its own pH window."""
         share = self._contents.share * mask
         acids = [
@@ -112,4 +112,5 @@ class Carrying:
         def possible(state: State) -> Mask | bool:
             return amount(state, state.ph_high) > max(least - 1e-9, 1e-9)
 
-        return certain, possible
+        enough = Test((Atom(self._board.term(share.sum(axis=1)), max(least - 1e-9, 1e-9)),))
+        return enough & test(certain), enough & test(possible)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
-from functools import cache, cached_property
-from typing import TYPE_CHECKING, Any
+from functools import cache, cached_property, lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -13,31 +14,32 @@ from numpy.typing import ArrayLike, NDArray
 from labkit import tables
 from labkit.estimates.allergens import fragrance_candidates
 from labkit.estimates.carrying import Carrying
-from labkit.estimates.contents import look_into
+from labkit.estimates.contents import Contents, look_into
 from labkit.estimates.exclusions import exclusion_candidates
 from labkit.estimates.finding import LEVELS, Finding, Findings
 from labkit.estimates.form import form_of
 from labkit.estimates.limits import limit_candidates
-from labkit.estimates.making import making_of
+from labkit.estimates.making import Making, making_of
 from labkit.estimates.practice import practice_candidates
-from labkit.estimates.preservation_check import preservation_candidates
+from labkit.estimates.preservation_check import oil_kind, preservation_candidates
 from labkit.estimates.rules import rule_candidates
-from labkit.estimates.state import Board, Candidate, PhLike
+from labkit.estimates.state import Board, Judge, PhLike
 from labkit.estimates.unknowns import unknown_candidates
 from labkit.estimates.weighing import weighing_candidates
 from labkit.estimates.windows import window_candidates
-from labkit.formula import Formula
+from labkit.formula import Formula, Phase
 from labkit.formula.brief import Brief
+from labkit.materials import Materials
 
-if TYPE_CHECKING:
-    from labkit.materials import Materials
+__all__ = ["Checker", "check", "told_once"]
 
-__all__ = ["Checker", "check"]
+CHUNK = 2048
+"""Formulas decided at a time, so that a million need little memory."""
 
 
 def check(
     formula: Formula,
-    mats: Materials,
+    mats: Materials | None,
     brief: Brief | None = None,
     ph: PhLike = None,
     bench: Any = None,
@@ -79,8 +81,62 @@ def check(
     return Checker(formula, mats, brief, day=day).findings(ph=ph)
 
 
+@dataclass(frozen=True)
+class _Alike:
+    """Formulas that differ in their percentages only."""
+
+    lines: tuple[tuple[object, ...], ...]
+    phases: tuple[Phase, ...]
+    qs: int | None
+    formula: Formula = field(compare=False)
+
+    @classmethod
+    def of(cls, formula: Formula) -> _Alike:
+        lines = tuple((x.phase, x.material, x.key, x.locked, x.low, x.high) for x in formula.lines)
+        return cls(lines, formula.phases, formula.qs, formula)
+
+
+@lru_cache(maxsize=64)
+def _contents(alike: _Alike, mats: Materials) -> Contents:
+    materials = [mats.resolve(line.key or line.material) for line in alike.formula.lines]
+    return look_into(alike.formula, materials, mats)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Setting:
+    """What the percentages decide before a rule is asked."""
+
+    form: str
+    making: Making
+    oil: str | None
+
+
+@lru_cache(maxsize=64)
+def _ready(
+    alike: _Alike, mats: Materials, brief: Brief, day: date, setting: _Setting
+) -> tuple[Board, Judge]:
+    contents, form = _contents(alike, mats), setting.form
+    board = Board(contents.n_lines)
+    carrying = Carrying(contents, board)
+    candidates = [
+        *rule_candidates(contents, brief, form, board, carrying),
+        *limit_candidates(contents, brief, board, day),
+        *preservation_candidates(contents, carrying, form, setting.oil, board),
+        *fragrance_candidates(contents, brief, board, day),
+        *window_candidates(contents, brief, form, setting.making, board),
+        *practice_candidates(contents, brief, form, setting.making, board),
+        *weighing_candidates(contents, brief),
+        *exclusion_candidates(contents, brief, board),
+        *unknown_candidates(contents, brief, form, board, carrying),
+    ]
+    return board, Judge(candidates)
+
+
 class Checker:
     """A formula's lines made ready to be checked at any percentages.
+
+    Lines that were made ready before are not read again: a second formula with the same
+    lines, bounds, brief and day costs only the arithmetic.
 
     Parameters
     ----------
@@ -91,7 +147,7 @@ class Checker:
     def __init__(
         self,
         formula: Formula,
-        mats: Materials,
+        mats: Materials | None = None,
         brief: Brief | None = None,
         *,
         day: date | None = None,
@@ -99,27 +155,21 @@ class Checker:
         self.formula = formula
         self.brief = brief or Brief(product=formula.name)
         self.day = day or self.brief.as_of or date.today()
-        materials = [mats.resolve(line.key or line.material) for line in formula.lines]
-        self.contents = look_into(formula, materials, mats)
-        self.form = form_of(self.contents, self.brief)
-        self.making = making_of(self.contents, self.form)
-        self._board = Board(len(formula.lines))
-        self._carrying = Carrying(self.contents, self._board)
-        self.candidates = tuple(self._gather())
+        known = Materials() if mats is None else mats
+        alike = _Alike.of(formula)
+        self.contents = _contents(alike, known)
+        form = form_of(self.contents, self.brief, self.percent)
+        self.setting = _Setting(
+            form=form,
+            making=making_of(self.contents, form, self.percent),
+            oil=oil_kind(self.contents, self.percent),
+        )
+        self._board, self._judge = _ready(alike, known, self.brief, self.day, self.setting)
 
-    def _gather(self) -> list[Candidate]:
-        contents, brief, board = self.contents, self.brief, self._board
-        return [
-            *rule_candidates(contents, brief, self.form, board, self._carrying),
-            *limit_candidates(contents, brief, board, self.day),
-            *preservation_candidates(contents, self._carrying, self.form, board),
-            *fragrance_candidates(contents, brief, board, self.day),
-            *window_candidates(contents, brief, self.form, self.making, board),
-            *practice_candidates(contents, brief, self.form, self.making, board),
-            *weighing_candidates(contents, brief),
-            *exclusion_candidates(contents, brief),
-            *unknown_candidates(contents, brief, self.form, board, self._carrying),
-        ]
+    @property
+    def form(self) -> str:
+        """What the formula is made as, as far as the brief or the materials tell."""
+        return self.setting.form
 
     @cached_property
     def percent(self) -> NDArray[np.float64]:
@@ -129,7 +179,7 @@ class Checker:
     @property
     def codes(self) -> tuple[str, ...]:
         """Code of each candidate, along the last axis of :meth:`levels`."""
-        return tuple(c.code for c in self.candidates)
+        return tuple(c.code for c in self._judge.candidates)
 
     def levels(self, percent: ArrayLike | None = None, ph: PhLike = None) -> NDArray[np.int8]:
         """Which candidates hold at these percentages, before facts are told once.
@@ -145,19 +195,33 @@ class Checker:
         ndarray of int8, shape S + (n_candidates,)
             0 nothing, 1 fyi, 2 check, 3 stop.
         """
-        state = self._board.state(self.percent if percent is None else percent, ph)
-        levels = [c.level(state) for c in self.candidates]
-        return np.stack(levels, axis=-1) if levels else np.zeros((*state.shape, 0), dtype=np.int8)
+        x = self.percent if percent is None else np.asarray(percent, dtype=float)
+        rows = x.reshape(-1, x.shape[-1])
+        if len(rows) <= CHUNK:
+            return self._judge.levels(self._board.state(x, ph))
+        ends = ph if isinstance(ph, tuple) else (ph, ph, ph)
+        flat = [np.broadcast_to(np.nan if e is None else e, x.shape[:-1]).reshape(-1) for e in ends]
+        parts = [
+            self._judge.levels(
+                self._board.state(rows[k : k + CHUNK], tuple(e[k : k + CHUNK] for e in flat))
+            )
+            for k in range(0, len(rows), CHUNK)
+        ]
+        return np.concatenate(parts).reshape(*x.shape[:-1], -1)
 
     def findings(self, percent: ArrayLike | None = None, ph: PhLike = None) -> Findings:
-        """The findings in words, for one set of percentages."""
+        """The findings in words, for one set of percentages; each fact once."""
+        return Findings(told_once(self.told(percent, ph)))
+
+    def told(self, percent: ArrayLike | None = None, ph: PhLike = None) -> list[Finding]:
+        """Everything that holds, before facts that are told twice give way."""
         state = self._board.state(self.percent if percent is None else percent, ph)
-        told = [
-            c.tell(state, bool(np.all(c.certain(state))))
-            for c in self.candidates
-            if c.level(state) > 0
+        levels = self._judge.levels(state)
+        return [
+            c.tell(state, bool(c.certain(state)))
+            for c, level in zip(self._judge.candidates, levels, strict=True)
+            if level > 0
         ]
-        return Findings(_once(told))
 
 
 @cache
@@ -169,7 +233,7 @@ def _yields() -> Mapping[str, frozenset[str]]:
     return found
 
 
-def _once(told: list[Finding]) -> list[Finding]:
+def told_once(told: list[Finding]) -> list[Finding]:
     """Each fact once: what says less about the same lines gives way."""
     kept = _one_limit_each(told)
     return [f for f in kept if not any(_says_more(g, f) for g in kept if g is not f)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,10 +64,14 @@ class Contents:
         """Which substances, in which lines, are one of the alternatives."""
         kinds = tuple(alternatives)
         found = np.zeros(self.share.shape, dtype=bool)
-        for i, row in enumerate(self.words):
-            for j, held in enumerate(row):
-                found[i, j] = self.most[i, j] > 0 and any(kind <= held for kind in kinds)
+        for i, j, held in self._held:
+            found[i, j] = any(kind <= held for kind in kinds)
         return found
+
+    @cached_property
+    def _held(self) -> tuple[tuple[int, int, frozenset[Word]], ...]:
+        places = zip(*np.nonzero(self.most > 0), strict=True)
+        return tuple((int(i), int(j), self.words[i][j]) for i, j in places)
 
     def columns(self, incis: Iterable[str]) -> list[int]:
         """Positions of substances by INCI name."""

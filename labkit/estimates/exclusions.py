@@ -12,7 +12,7 @@ from labkit import tables
 from labkit.estimates.catalogue import finding
 from labkit.estimates.contents import Contents
 from labkit.estimates.finding import Finding, Severity
-from labkit.estimates.state import Candidate, State, always
+from labkit.estimates.state import Atom, Board, Candidate, State, Test, always
 from labkit.formula.brief import Brief
 from labkit.formula.names import fold
 from labkit.materials import Material
@@ -68,7 +68,7 @@ def _tags(text: str | None) -> frozenset[tuple[str, str]]:
     return frozenset((kind, tag) for kind, _, tag in pairs)
 
 
-def exclusion_candidates(contents: Contents, brief: Brief) -> list[Candidate]:
+def exclusion_candidates(contents: Contents, brief: Brief, board: Board) -> list[Candidate]:
     """Wishes of the brief that this formula breaks or forgets."""
     found = []
     for word in brief.must_not:
@@ -77,7 +77,7 @@ def exclusion_candidates(contents: Contents, brief: Brief) -> list[Candidate]:
         sure = np.array([r == "sure" for r in rows])
         maybe = np.array([r == "maybe" for r in rows])
         if sure.any() or maybe.any():
-            found.append(_broken(word, entry, sure, maybe, contents))
+            found.append(_broken(word, entry, sure, maybe, contents, board))
     return [*found, *(_missing(w, contents) for w in brief.must_have if _lacks(w, contents))]
 
 
@@ -99,16 +99,13 @@ def _breaks(
 
 
 def _broken(
-    word: str, entry: Exclusion | None, sure: Mask, maybe: Mask, contents: Contents
+    word: str, entry: Exclusion | None, sure: Mask, maybe: Mask, contents: Contents, board: Board
 ) -> Candidate:
     allergy = entry is not None and entry.allergy
     severity: Severity = "stop" if allergy else "check"
 
-    def certain(state: State) -> Mask | bool:
-        return np.asarray(((state.percent > 0) & sure).any(axis=-1))
-
-    def possible(state: State) -> Mask | bool:
-        return np.asarray(((state.percent > 0) & (sure | maybe)).any(axis=-1))
+    certain = Test((Atom(board.term(sure), 0.0),))
+    possible = Test((Atom(board.term(sure | maybe), 0.0),))
 
     def tell(state: State, definite: bool) -> Finding:
         flags = sure if definite else sure | maybe

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from labkit.estimates.contents import Contents
 from labkit.formula.brief import Brief
 
 __all__ = ["form_of"]
+
+Array = NDArray[np.float64]
 
 _LITTLE_WATER = 5.0
 _CLEANSING = 5.0
@@ -15,8 +18,15 @@ _OIL = 3.0
 _SALT_OR_SUGAR = 30.0
 
 
-def form_of(contents: Contents, brief: Brief) -> str:
+def form_of(contents: Contents, brief: Brief, percent: Array) -> str:
     """The form that the brief names, else the one the materials suggest.
+
+    Parameters
+    ----------
+    contents : Contents
+    brief : Brief
+    percent : ndarray, shape (n_lines,)
+        % w/w of the batch.
 
     Returns
     -------
@@ -32,7 +42,6 @@ def form_of(contents: Contents, brief: Brief) -> str:
     """
     if brief.form is not None:
         return brief.form
-    percent = np.array([float(line.percent) for line in contents.formula.lines])
     water = float(percent @ contents.water)
     found = contents.materials
 
@@ -56,7 +65,7 @@ def form_of(contents: Contents, brief: Brief) -> str:
     return "gel" if total(lambda m: "thickener" in m.functions and m.phase == "water") else "lotion"
 
 
-def _mean_hlb(contents: Contents, percent: np.ndarray) -> float:
+def _mean_hlb(contents: Contents, percent: Array) -> float:
     pairs = [
         (float(p), m.hlb[1])
         for p, m in zip(percent, contents.materials, strict=True)

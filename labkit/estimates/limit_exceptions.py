@@ -10,16 +10,15 @@ from numpy.typing import NDArray
 from labkit import tables
 from labkit.estimates.contents import Contents
 from labkit.estimates.finding import Finding, Severity
-from labkit.estimates.limit_table import Limit, applies
+from labkit.estimates.limit_table import Limit, applies, conditions_for
 from labkit.estimates.sourcing import source_words
-from labkit.estimates.state import Board, Candidate, State
+from labkit.estimates.state import Atom, Board, Candidate, State, Test
 from labkit.formula.brief import Brief
 from labkit.formula.names import fold
 
 __all__ = ["DECIDES", "counted", "exception_candidates"]
 
 Array = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 Entries = Sequence[tuple[Limit, bool | None]]
 
 DECIDES = "The law of the market decides; read the entry, and ask a qualified safety assessor."
@@ -45,6 +44,7 @@ def exception_candidates(
     for row in tables.rows("limit_conditions"):
         rows.setdefault(row["row_id"] or "", []).append(row)
     found = _not_named(entries, rows, contents, brief, board)
+    found += _without_figure(contents, brief, board)
     for limit, answer in entries:
         for row in rows.get(limit.id, ()):
             when = row["when"] or ""
@@ -98,6 +98,26 @@ def _not_named(
     return found
 
 
+def _without_figure(contents: Contents, brief: Brief, board: Board) -> list[Candidate]:
+    """Entries that ask for something only the supplier or the label can answer."""
+    found = []
+    for market in brief.market:
+        for limit in conditions_for(market):
+            if contents.columns(m.inci for m in limit.members) and (
+                applies(limit.scope, brief) is not False
+            ):
+                found.append(
+                    _candidate("LIM04", "fyi", limit, _asked(limit), limit.source, contents, board)
+                )
+    return found
+
+
+def _asked(limit: Limit) -> str:
+    figure = f" {limit.percent:g} %" if limit.percent else ""
+    more = f"; {limit.conditions}" if limit.conditions else ""
+    return f"{limit.basis}{figure}{more}"
+
+
 def _not_allowed(limit: Limit, contents: Contents, board: Board) -> Candidate:
     words = "the list of allowed preservatives names other products only"
     sold_for_it = any(
@@ -120,8 +140,7 @@ def _candidate(
     weights = counted(contents, {fold(m.inci): m.factor for m in limit.members}, contents.share)
     column = board.term(weights)
 
-    def decide(state: State) -> Mask | bool:
-        return state.sums[..., column] > _TRACE
+    decide = Test((Atom(column, _TRACE),))
 
     def tell(state: State, sure: bool) -> Finding:
         lines = tuple(int(i) for i in np.flatnonzero(weights * state.percent > 1e-12))
@@ -132,7 +151,7 @@ def _candidate(
             lines=lines,
             names=contents.line_names(lines),
             why=f"Condition of entry {limit.entry}, {limit.dated}.",
-            do=f"Choose another material, or look at the product type of the brief. {DECIDES}",
+            do=_advice(code),
             source=source,
             facts={
                 "kind": "law",
@@ -145,3 +164,9 @@ def _candidate(
         )
 
     return Candidate(code=code, severity=severity, certain=decide, possible=decide, tell=tell)
+
+
+def _advice(code: str) -> str:
+    if code == "LIM04":
+        return f"Ask the supplier, and look at the label. {DECIDES}"
+    return f"Choose another material, or look at the product type of the brief. {DECIDES}"

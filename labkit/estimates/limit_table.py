@@ -13,7 +13,16 @@ from labkit.estimates.sourcing import source_words
 from labkit.formula.brief import Brief
 from labkit.formula.names import fold
 
-__all__ = ["Limit", "Member", "applies", "holds_for", "in_force", "limits_for", "next_change"]
+__all__ = [
+    "Limit",
+    "Member",
+    "applies",
+    "conditions_for",
+    "holds_for",
+    "in_force",
+    "limits_for",
+    "next_change",
+]
 
 _DAY = re.compile(r"\b(from|until) (\d{4}-\d{2}-\d{2})")
 _ENTRY = re.compile(r"III/(\d+)")
@@ -22,6 +31,7 @@ _FIRST_EU_ENTRY_AFTER_GB = 321
 _LATER_EU = re.compile(r"eu-202[1-9]|\(20\d\d/\d+\)|REACH")
 _BANS = frozenset({"prohibited", "not permitted"})
 _LIMITS = frozenset({"limit", "opinion"}) | _BANS
+_CONDITIONS = frozenset({"condition", "label"})
 _SKIPPED = ("(as preservative)",)
 
 
@@ -88,7 +98,7 @@ def _members() -> Mapping[str, tuple[tuple[Member, ...], str | None]]:
 
 @cache
 def _rows() -> tuple[Limit, ...]:
-    found = [_limit(row) for row in tables.rows("use_limits")]
+    found = [_limit(row, _LIMITS) for row in tables.rows("use_limits") if row["limit_max_pct"]]
     sums: dict[str, Limit] = {}
     for row in tables.rows("limit_sums"):
         name = row["sum_id"] or ""
@@ -98,9 +108,16 @@ def _rows() -> tuple[Limit, ...]:
     return tuple(x for x in (*found, *sums.values()) if x is not None)
 
 
-def _limit(row: tables.Row) -> Limit | None:
+@cache
+def conditions_for(market: str) -> tuple[Limit, ...]:
+    """Entries of a market that ask for something else than a level in the formula."""
+    found = [_limit(row, _CONDITIONS) for row in tables.rows("use_limits")]
+    return tuple(x for x in found if x is not None and x.market == market)
+
+
+def _limit(row: tables.Row, statuses: frozenset[str]) -> Limit | None:
     name, status = row["inci"] or "", row["status"] or ""
-    if status not in _LIMITS or not row["limit_max_pct"]:
+    if status not in statuses or (row["limit_basis"] == "as NaOH" and not row["limit_max_pct"]):
         return None
     if any(words in name for words in _SKIPPED) or "secondary amine" in (row["limit_basis"] or ""):
         return None
@@ -117,7 +134,9 @@ def _limit(row: tables.Row) -> Limit | None:
         inherited=False,
         product_type=row["product_type"] or "",
         scope=_scopes()[row["product_type"] or ""],
-        percent=0.1 if "under 0.1 %" in (row["conditions"] or "") else float(row["limit_max_pct"]),
+        percent=0.1
+        if "under 0.1 %" in (row["conditions"] or "")
+        else float(row["limit_max_pct"] or 0.0),
         below="below" in (row["limit_basis"] or "") or "under 0.1 %" in (row["conditions"] or ""),
         basis=row["limit_basis"] or "",
         acid=row["acid_form"],

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_FLOOR, Decimal
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,7 @@ from labkit.estimates.limit_table import (
     limits_for,
     next_change,
 )
-from labkit.estimates.state import Board, Candidate, Decision, State, never
+from labkit.estimates.state import Atom, Board, Candidate, State, Test, never
 from labkit.formula.brief import MARKETS, Brief
 from labkit.formula.grid import STEP
 from labkit.formula.moves import Move
@@ -29,7 +30,6 @@ from labkit.formula.names import fold
 __all__ = ["Ceiling", "ceilings", "limit_candidates"]
 
 Array = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +94,8 @@ def ceilings(inci: str, brief: Brief) -> list[Ceiling]:
     return sorted(found, key=lambda c: c.as_supplied)
 
 
-def _applicable(brief: Brief) -> list[tuple[Limit, bool | None]]:
+@lru_cache(maxsize=64)
+def _applicable(brief: Brief) -> tuple[tuple[Limit, bool | None], ...]:
     """Each entry of the brief's markets, with whether it covers the product."""
     found = []
     for market in brief.market:
@@ -110,7 +111,7 @@ def _applicable(brief: Brief) -> list[tuple[Limit, bool | None]]:
                 and "other" not in x.scope.split()
             )
             found.append((limit, applies(limit.scope, brief, others)))
-    return found
+    return tuple(found)
 
 
 def limit_candidates(contents: Contents, brief: Brief, board: Board, day: date) -> list[Candidate]:
@@ -159,7 +160,7 @@ def _outranked(limit: Limit, entries: Iterable[tuple[Limit, bool | None]]) -> bo
         and x.role == "restricted"
         and x.market == limit.market
         and answer is not False
-        and x.percent > limit.percent
+        and x.percent >= limit.percent
         for x, answer in entries
     )
 
@@ -169,14 +170,9 @@ def _pool_members(limit: Limit, entries: Iterable[tuple[Limit, bool | None]]) ->
     return {fold(m.inci): m.factor for x in group for m in x.members}
 
 
-def _over(limit: Limit, column: int) -> Decision:
-    room = min(5e-5, 1e-3 * limit.percent)
-
-    def decide(state: State) -> Mask | bool:
-        amount = state.sums[..., column]
-        return amount >= limit.percent - 1e-9 if limit.below else amount > limit.percent + room
-
-    return decide
+def _over(limit: Limit, column: int) -> Test:
+    room = -1e-9 if limit.below else min(5e-5, 1e-3 * limit.percent)
+    return Test((Atom(column, limit.percent + room),))
 
 
 def _candidates(
@@ -247,7 +243,7 @@ def _told(
         names=contents.line_names(lines),
         why=_reason(limit, contents, lines, sure, answer, total),
         do=_advice(limit, weights, lines, contents, ban),
-        move=_lower(limit, total, weights, lines, contents) if sure else None,
+        move=_lower(limit, total, weights, lines, contents, state) if sure else None,
         source=limit.source,
         facts={
             "kind": "harm" if limit.status == "opinion" else "law",
@@ -300,15 +296,20 @@ def _advice(
 
 
 def _lower(
-    limit: Limit, total: float, weights: Array, lines: tuple[int, ...], contents: Contents
+    limit: Limit,
+    total: float,
+    weights: Array,
+    lines: tuple[int, ...],
+    contents: Contents,
+    state: State,
 ) -> Move | None:
     """The move that brings the largest contributor down so that the sum meets the limit."""
     formula = contents.formula
     free = [i for i in lines if not formula.lines[i].locked and i != formula.qs]
     if not free or formula.qs is None:
         return None
-    i = max(free, key=lambda k: float(formula.lines[k].percent) * weights[k])
-    share = float(formula.lines[i].percent) - (total - limit.percent) / weights[i]
+    i = max(free, key=lambda k: float(state.percent[k] * weights[k]))
+    share = state.percent[i] - (total - limit.percent) / weights[i]
     target = Decimal(repr(max(float(share), 0.0))).quantize(STEP, rounding=ROUND_FLOOR)
     if limit.below:
         target -= STEP

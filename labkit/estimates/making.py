@@ -5,10 +5,15 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from labkit.estimates.contents import Contents
-from labkit.formula import Formula, Phase
+from labkit.formula import Phase
 
 __all__ = ["Making", "making_of"]
+
+Array = NDArray[np.float64]
 
 _DEGREES = re.compile(r"(\d{2,3})(?:\s*[-–to]+\s*(\d{2,3}))?\s*°?\s*[CcºF]\b")
 _HOT = re.compile(r"(?i)\b(heat|heated|hot|melt|melted|warm phase)\b")
@@ -26,7 +31,7 @@ class Making:
     ``after`` are the phases that come after the emulsion is made.
     """
 
-    formula: Formula
+    order: tuple[str, ...]
     temperatures: tuple[float | None, ...]
     after: frozenset[str]
 
@@ -37,10 +42,10 @@ class Making:
     @property
     def cool_phase(self) -> str | None:
         """The first phase that is added after heating."""
-        return next((p.key for p in self.formula.phases if p.key in self.after), None)
+        return next((key for key in self.order if key in self.after), None)
 
 
-def making_of(contents: Contents, form: str) -> Making:
+def making_of(contents: Contents, form: str, percent: Array) -> Making:
     """Which phases are heated, from their titles and steps, else from what is in them.
 
     Notes
@@ -55,14 +60,14 @@ def making_of(contents: Contents, form: str) -> Making:
     hot: dict[str, float] = {k: t for k, t in told.items() if t is not None and t > 0}
     cool = {k for k, t in told.items() if t == 0}
     if not hot and len(formula.phases) > 1 and "emulsion" in form:
-        hot = dict.fromkeys(_usually_hot(contents) - cool, USUAL_HOT_C)
+        hot = dict.fromkeys(_usually_hot(contents, percent) - cool, USUAL_HOT_C)
     order = [p.key for p in formula.phases]
     last = max((order.index(k) for k in hot), default=-1)
     after = frozenset(
         k for k in order if hot and k not in hot and (order.index(k) > last or k in cool)
     )
     return Making(
-        formula=formula,
+        order=tuple(order),
         temperatures=tuple(hot.get(line.phase) for line in formula.lines),
         after=after,
     )
@@ -82,7 +87,7 @@ def _told(phase: Phase) -> float | None:
     return USUAL_HOT_C if warm else None
 
 
-def _usually_hot(contents: Contents) -> set[str]:
+def _usually_hot(contents: Contents, percent: Array) -> set[str]:
     formula = contents.formula
     waxy = {
         line.phase
@@ -95,6 +100,5 @@ def _usually_hot(contents: Contents) -> set[str]:
     }
     if not waxy:
         return set()
-    water = [float(x.percent) * w for x, w in zip(formula.lines, contents.water, strict=True)]
-    wettest = max(range(len(water)), key=water.__getitem__)
+    wettest = int(np.argmax(percent * contents.water))
     return waxy | {formula.lines[wettest].phase}

@@ -7,6 +7,7 @@ Clauses are joined by ``&`` and all must hold::
     added [inci=Methylisothiazolinone]            lines that are that substance, not parts
     no [group:preservative | group:booster]       none present (or: no [...] > 15)
     pH < 5 · water > 5 · no water                 of the finished product
+    not pH >= 10                                  also holds while the pH is unknown
     form: o/w emulsion | gel · not form: …        what it is made as
     use: wet · market: EU                         from the brief
     carried: yes                                  another preservative carries the product
@@ -59,6 +60,7 @@ class Ph:
 
     sign: str
     value: float
+    negated: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,7 +111,7 @@ _SET = re.compile(
     r"(?P<no>no )?(?P<added>added )?\[(?P<body>[^\]]+)\]"
     r"(?:\s*(?P<sign>>=|>)\s*(?P<value>[\d.]+))?(?P<window> above its pH window)?"
 )
-_PH = re.compile(r"pH\s*(<=|<|>=|>)\s*([\d.]+)")
+_PH = re.compile(r"(not )?pH\s*(<=|<|>=|>)\s*([\d.]+)")
 _WATER = re.compile(r"water\s*>\s*([\d.]+)")
 _FORM = re.compile(r"(not )?form:\s*(.+)")
 _KEYS = ("ionic", "class", "group", "function")
@@ -140,7 +142,7 @@ def parse_needs(text: str, where: str = "Rule") -> tuple[Clause, ...]:
     Examples
     --------
     >>> parse_needs("[group:carbomer] >= 0.05 & pH < 5")[1]
-    Ph(sign='<', value=5.0)
+    Ph(sign='<', value=5.0, negated=False)
     """
     return tuple(_clause(part.strip(), where) for part in text.split("&"))
 
@@ -156,7 +158,7 @@ def _clause(text: str, where: str) -> Clause:
             above_window=bool(match["window"]),
         )
     if match := _PH.fullmatch(text):
-        return Ph(sign=match[1], value=float(match[2]))
+        return Ph(sign=match[2], value=float(match[3]), negated=bool(match[1]))
     if match := _WATER.fullmatch(text):
         return Water(more_than=float(match[1]))
     if match := _FORM.fullmatch(text):

@@ -13,7 +13,7 @@ from labkit.estimates.contents import Contents
 from labkit.estimates.finding import Finding, Severity
 from labkit.estimates.making import Making
 from labkit.estimates.sourcing import source_words
-from labkit.estimates.state import Board, Candidate, Decision, State, always
+from labkit.estimates.state import Atom, Board, Candidate, State, Test, always, test
 from labkit.formula.brief import Brief
 from labkit.formula.names import fold
 from labkit.materials import Material
@@ -48,7 +48,7 @@ def practice_candidates(
 
 
 def _one(
-    code: str, severity: Severity, decide: Decision, tell: Callable[[State], Finding]
+    code: str, severity: Severity, decide: Test, tell: Callable[[State], Finding]
 ) -> Candidate:
     return Candidate(
         code=code,
@@ -88,23 +88,22 @@ def _emulsifier(contents: Contents, form: str, board: Board) -> list[Candidate]:
     oil, holder = board.term(oils), board.term(holders)
     polymer, water = board.term(polymers), board.term(contents.water)
 
-    def little(state: State) -> Mask | bool:
-        amount = state.sums[..., oil]
-        held = state.sums[..., holder]
-        return (
-            (amount >= LEAST_OIL)
-            & (held > 0)
-            & (amount > OIL_PER_EMULSIFIER * held)
-            & (state.sums[..., polymer] <= 0)
+    little = Test(
+        (
+            Atom(oil, LEAST_OIL),
+            Atom(holder, 0.0),
+            Atom(polymer, 1e-9, -1),
+            Atom(board.term(oils - OIL_PER_EMULSIFIER * holders), 0.0),
         )
-
-    def none(state: State) -> Mask | bool:
-        return (
-            (state.sums[..., oil] >= LEAST_OIL)
-            & (state.sums[..., holder] <= 0)
-            & (state.sums[..., polymer] <= 0)
-            & (state.sums[..., water] >= LEAST_OIL)
+    )
+    none = Test(
+        (
+            Atom(oil, LEAST_OIL),
+            Atom(holder, 1e-9, -1),
+            Atom(polymer, 1e-9, -1),
+            Atom(water, LEAST_OIL),
         )
+    )
 
     def tell_little(state: State) -> Finding:
         ratio = float(state.sums[oil] / state.sums[holder])
@@ -190,7 +189,7 @@ def _hlb(contents: Contents, form: str, board: Board) -> list[Candidate]:
             high=most,
         )
 
-    return [_one("HLB01", "check", decide, tell)]
+    return [_one("HLB01", "check", test(decide), tell)]
 
 
 def _after(contents: Contents, making: Making, board: Board) -> list[Candidate]:
@@ -200,11 +199,8 @@ def _after(contents: Contents, making: Making, board: Board) -> list[Candidate]:
     wet = late * contents.water * (contents.water > 0.95)
     share, water = board.term(late), board.term(wet)
 
-    def much(state: State) -> Mask | bool:
-        return (state.sums[..., share] > COOL_SHARE) & (state.sums[..., water] <= LATE_WATER)
-
-    def watery(state: State) -> Mask | bool:
-        return state.sums[..., water] > LATE_WATER
+    much = Test((Atom(share, COOL_SHARE), Atom(water, LATE_WATER + 1e-9, -1)))
+    watery = Test((Atom(water, LATE_WATER),))
 
     def tell_much(state: State) -> Finding:
         return finding(
@@ -284,8 +280,7 @@ def _cost(contents: Contents, brief: Brief, board: Board) -> list[Candidate]:
     column = board.term([0.0 if p is None else p / 100 for p in priced])
     missing = [i for i, p in enumerate(priced) if p is None]
 
-    def decide(state: State) -> Mask | bool:
-        return state.sums[..., column] > ceiling
+    decide = Test((Atom(column, ceiling),))
 
     def tell(state: State) -> Finding:
         without = f" {len(missing)} lines have no price and are not in it." if missing else ""

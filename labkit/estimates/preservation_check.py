@@ -15,11 +15,11 @@ from labkit.estimates.carrying import ENOUGH, Carrying
 from labkit.estimates.catalogue import finding
 from labkit.estimates.contents import Contents
 from labkit.estimates.finding import Finding
-from labkit.estimates.state import Board, Candidate, State
+from labkit.estimates.state import Atom, Board, Candidate, State, Test, never, test
 from labkit.formula.names import fold
 from labkit.science import preservation
 
-__all__ = ["preservation_candidates"]
+__all__ = ["oil_kind", "preservation_candidates"]
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -34,7 +34,7 @@ _BOOSTERS = frozenset({("group", "booster")})
 
 
 def preservation_candidates(
-    contents: Contents, carrying: Carrying, form: str, board: Board
+    contents: Contents, carrying: Carrying, form: str, medium: str | None, board: Board
 ) -> list[Candidate]:
     """What the preservatives of this formula may lack."""
     if not (carrying.full | carrying.acid).any():
@@ -42,7 +42,7 @@ def preservation_candidates(
     return [
         _dose(contents, carrying, board),
         _spectrum(contents, carrying, board),
-        *_partition(contents, carrying, form, board),
+        *_partition(contents, carrying, form, medium, board),
     ]
 
 
@@ -80,7 +80,7 @@ def _dose(contents: Contents, carrying: Carrying, board: Board) -> Candidate:
 
     def weak(state: State, ph: Array) -> Mask:
         level = doses.at(state, ph)
-        held = (level > 1e-6) & (level < 1.0) & (state.sums[..., water] > WET)
+        held = (level > 1e-6) & (level < 1.0)
         return held & ((state.sums[..., any_sold] > 0) | (level < ENOUGH))
 
     def certain(state: State) -> Mask | bool:
@@ -101,7 +101,8 @@ def _dose(contents: Contents, carrying: Carrying, board: Board) -> Candidate:
             doses=level,
         )
 
-    return Candidate(code="PRES01", severity="check", certain=certain, possible=certain, tell=tell)
+    held = Test((Atom(water, WET),)) & test(certain)
+    return Candidate(code="PRES01", severity="check", certain=held, possible=held, tell=tell)
 
 
 @cache
@@ -135,7 +136,7 @@ def _spectrum(contents: Contents, carrying: Carrying, board: Board) -> Candidate
 
     def decide(state: State) -> Mask | bool:
         lacking = (reach(state) < _STRONG).any(axis=-1)
-        return all_known & lacking & (state.sums[..., water] > WET) & _any(state)
+        return lacking & _any(state)
 
     def _any(state: State) -> Mask:
         return np.asarray(reach(state).sum(axis=-1) > 0)
@@ -153,12 +154,14 @@ def _spectrum(contents: Contents, carrying: Carrying, board: Board) -> Candidate
             germs=tuple(weak),
         )
 
-    return Candidate(code="PRES02", severity="check", certain=decide, possible=decide, tell=tell)
+    held = Test((Atom(water, WET),)) & test(decide) if all_known else never
+    return Candidate(code="PRES02", severity="check", certain=held, possible=held, tell=tell)
 
 
-def _partition(contents: Contents, carrying: Carrying, form: str, board: Board) -> list[Candidate]:
+def _partition(
+    contents: Contents, carrying: Carrying, form: str, medium: str | None, board: Board
+) -> list[Candidate]:
     """Where the oil is known to take most of the only preservative."""
-    medium = _medium(contents)
     if "emulsion" not in form or medium is None:
         return []
     oils = np.array(
@@ -190,7 +193,7 @@ def _partition(contents: Contents, carrying: Carrying, form: str, board: Board) 
 
     def decide(state: State) -> Mask | bool:
         before, after = left(state)
-        return (before >= 1.0) & (after < ENOUGH) & (state.sums[..., water] > WET)
+        return (before >= 1.0) & (after < ENOUGH)
 
     def tell(state: State, sure: bool) -> Finding:
         lines = contents.lines_with(carrying.full | carrying.acid, state.percent)
@@ -207,17 +210,18 @@ def _partition(contents: Contents, carrying: Carrying, form: str, board: Board) 
             after=after,
         )
 
-    return [Candidate(code="PRES03", severity="check", certain=decide, possible=decide, tell=tell)]
+    held = Test((Atom(water, WET),)) & test(decide)
+    return [Candidate(code="PRES03", severity="check", certain=held, possible=held, tell=tell)]
 
 
-def _medium(contents: Contents) -> str | None:
+def oil_kind(contents: Contents, percent: Array) -> str | None:
     """The oil of the partition tables that the larger part of the oil phase resembles."""
     mineral = plant = 0.0
-    for m, line in zip(contents.materials, contents.formula.lines, strict=True):
+    for m, share in zip(contents.materials, percent, strict=True):
         if m is not None and fold(m.inci) in _MINERAL:
-            mineral += float(line.percent)
+            mineral += float(share)
         elif m is not None and m.phase == "oil" and fold(m.inci).endswith("oil"):
-            plant += float(line.percent)
+            plant += float(share)
     if mineral == plant == 0.0:
         return None
     return "liquid paraffin" if mineral >= plant else "soya oil"

@@ -26,8 +26,19 @@ from labkit.estimates.needs import (
     parse_needs,
 )
 from labkit.estimates.sourcing import source_words
-from labkit.estimates.state import Board, Candidate, Decision, State, always
+from labkit.estimates.state import (
+    PH_HIGH,
+    PH_LOW,
+    Atom,
+    Board,
+    Candidate,
+    State,
+    Test,
+    always,
+    test,
+)
 from labkit.formula.brief import Brief
+from labkit.formula.names import fold
 
 __all__ = ["Rule", "bench_reminders", "rule_candidates", "rules", "unanswered"]
 
@@ -104,7 +115,7 @@ def rule_candidates(
 
 def bench_reminders(
     contents: Contents, brief: Brief, form: str, board: Board, carrying: Carrying
-) -> list[tuple[Rule, Decision]]:
+) -> list[tuple[Rule, Test]]:
     """Rules that hang on something only seen at the bench, for the weigh sheet and triage."""
     found = []
     for rule in rules().values():
@@ -118,12 +129,12 @@ def bench_reminders(
 
 def unanswered(
     contents: Contents, brief: Brief, form: str, board: Board, carrying: Carrying
-) -> list[tuple[Rule, Decision]]:
+) -> list[tuple[Rule, Test]]:
     """Rules that would need the pH: what they ask besides it."""
     found = []
     for rule in rules().values():
         if rule.bench is None and _asks_ph(rule):
-            rest = tuple(c for c in rule.clauses if not isinstance(c, Ph))
+            rest = tuple(c for c in rule.clauses if not isinstance(c, Ph) or c.negated)
             parts = _decide(rule, contents, brief, form, board, carrying, rest, blind=True)
             if parts is not None:
                 found.append((rule, parts[0]))
@@ -131,10 +142,13 @@ def unanswered(
 
 
 def _asks_ph(rule: Rule) -> bool:
-    return any(isinstance(c, Ph) or (isinstance(c, Set) and c.above_window) for c in rule.clauses)
+    return any(
+        (isinstance(c, Ph) and not c.negated) or (isinstance(c, Set) and c.above_window)
+        for c in rule.clauses
+    )
 
 
-Both = tuple[Decision, Decision]
+Both = tuple[Test, Test]
 
 
 def _decide(
@@ -146,10 +160,10 @@ def _decide(
     carrying: Carrying,
     clauses: tuple[Clause, ...] | None = None,
     blind: bool = False,
-) -> tuple[Decision, Decision, Mask] | None:
-    """Decisions for certain and for maybe, and the substances that count; None if never."""
+) -> tuple[Test, Test, Mask] | None:
+    """Tests for certain and for maybe, and the substances that count; None if never."""
     shown = np.zeros(contents.share.shape, dtype=bool)
-    decisions: list[Both] = []
+    certain, possible = always, always
     for clause in rule.clauses if clauses is None else clauses:
         if isinstance(clause, Set):
             part = _set(clause, contents, board, carrying, shown, blind)
@@ -163,22 +177,8 @@ def _decide(
             part = _settled(clause, brief, form)
         if part is None:
             return None
-        if part != (always, always):
-            decisions.append(part)
-    return _all([d[0] for d in decisions]), _all([d[1] for d in decisions]), shown
-
-
-def _all(decisions: list[Decision]) -> Decision:
-    if len(decisions) == 1:
-        return decisions[0]
-
-    def decide(state: State) -> Mask | bool:
-        held: Mask | bool = True
-        for decision in decisions:
-            held = np.logical_and(held, decision(state))
-        return held
-
-    return decide
+        certain, possible = certain & part[0], possible & part[1]
+    return certain, possible if possible != certain else certain, shown
 
 
 def _set(
@@ -191,8 +191,8 @@ def _set(
 ) -> Both | None:
     mask = contents.mask(clause.alternatives)
     if clause.added:
-        own = [m is not None and not m.is_blend for m in contents.materials]
-        mask &= np.array(own)[:, None]
+        own = [None if m is None else fold(m.inci) for m in contents.materials]
+        mask &= np.array([[name == held for held in contents.substances] for name in own])
     if not mask.any():
         return (always, always) if clause.absent else None
     if not clause.absent:
@@ -200,47 +200,30 @@ def _set(
     if clause.above_window and not blind:
         return carrying.above_window(mask, clause.threshold)
     column = board.term((contents.share * mask).sum(axis=1))
-    limit, strict = clause.threshold, clause.strict
-
-    def enough(state: State) -> Mask | bool:
-        amount = state.sums[..., column]
-        return amount > limit + EDGE if strict else amount >= limit - EDGE
-
-    def none(state: State) -> Mask | bool:
-        return np.logical_not(enough(state))
-
-    decision = none if clause.absent else enough
-    return decision, decision
+    figure = clause.threshold + (EDGE if clause.strict else -EDGE)
+    held = Test((Atom(column, figure, -1 if clause.absent else 1),))
+    return held, held
 
 
 def _ph(clause: Ph) -> Both:
     below = clause.sign in ("<", "<=")
-    value, equal = clause.value, clause.sign in ("<=", ">=")
-
-    def holds(ph: NDArray[np.float64]) -> Mask:
-        if below:
-            return ph <= value if equal else ph < value
-        return ph >= value if equal else ph > value
-
-    def certain(state: State) -> Mask | bool:
-        return holds(state.ph_high if below else state.ph_low)
-
-    def possible(state: State) -> Mask | bool:
-        return holds(state.ph_low if below else state.ph_high)
-
+    nudge = 0.0 if clause.sign in ("<", ">") else EDGE
+    figure = clause.value + (nudge if below else -nudge)
+    near, far = (PH_HIGH, PH_LOW) if below else (PH_LOW, PH_HIGH)
+    sign = -1 if below else 1
+    certain, possible = Test((Atom(near, figure, sign),)), Test((Atom(far, figure, sign),))
+    if clause.negated:
+        return test(lambda s: ~possible(s)), test(lambda s: ~certain(s))
     return certain, possible
 
 
 def _water(clause: Water, contents: Contents, board: Board) -> Both:
     column = board.term(contents.water)
-
-    def decide(state: State) -> Mask | bool:
-        amount = state.sums[..., column]
-        if clause.more_than is not None:
-            return amount > clause.more_than
-        return amount < (clause.less_than or 0.0)
-
-    return decide, decide
+    if clause.more_than is not None:
+        held = Test((Atom(column, clause.more_than),))
+    else:
+        held = Test((Atom(column, clause.less_than or 0.0, -1),))
+    return held, held
 
 
 def _settled(clause: Clause, brief: Brief, form: str) -> Both | None:
@@ -266,7 +249,7 @@ def _own(rule: Rule, contents: Contents) -> Mask:
 
 
 def _candidate(
-    rule: Rule, contents: Contents, certain: Decision, possible: Decision, shown: Mask
+    rule: Rule, contents: Contents, certain: Test, possible: Test, shown: Mask
 ) -> Candidate:
     def tell(state: State, sure: bool) -> Finding:
         lines = contents.lines_with(shown, state.percent) if shown.any() else _whole(rule, contents)

@@ -10,7 +10,7 @@ from labkit.estimates.catalogue import finding
 from labkit.estimates.contents import Contents
 from labkit.estimates.finding import Finding
 from labkit.estimates.rules import Rule, unanswered
-from labkit.estimates.state import Board, Candidate, Decision, State, always
+from labkit.estimates.state import Atom, Board, Candidate, State, Test, always, test
 from labkit.formula.brief import Brief
 from labkit.formula.names import is_water
 
@@ -31,7 +31,7 @@ def unknown_candidates(
         ]
     )
     if strange.any():
-        found.append(_materials(strange, contents))
+        found.append(_materials(strange, contents, board))
     waiting = unanswered(contents, brief, form, board, carrying)
     if waiting:
         found.append(_without_ph(waiting, contents))
@@ -40,9 +40,8 @@ def unknown_candidates(
     return found
 
 
-def _materials(strange: Mask, contents: Contents) -> Candidate:
-    def decide(state: State) -> Mask | bool:
-        return np.asarray(((state.percent > 0) & strange).any(axis=-1))
+def _materials(strange: Mask, contents: Contents, board: Board) -> Candidate:
+    decide = Test((Atom(board.term(strange), 0.0),))
 
     def tell(state: State, sure: bool) -> Finding:
         lines = tuple(int(i) for i in np.flatnonzero(strange & (state.percent > 0)))
@@ -61,7 +60,7 @@ def _materials(strange: Mask, contents: Contents) -> Candidate:
     return Candidate(code="UNK01", severity="check", certain=decide, possible=decide, tell=tell)
 
 
-def _without_ph(waiting: list[tuple[Rule, Decision]], contents: Contents) -> Candidate:
+def _without_ph(waiting: list[tuple[Rule, Test]], contents: Contents) -> Candidate:
     def decide(state: State) -> Mask | bool:
         open_ph = np.isnan(state.ph_low)
         asked = [np.broadcast_to(np.asarray(d(state)), state.shape) for _, d in waiting]
@@ -80,7 +79,8 @@ def _without_ph(waiting: list[tuple[Rule, Decision]], contents: Contents) -> Can
             rules=tuple(r.id for r in rules),
         )
 
-    return Candidate(code="UNK02", severity="fyi", certain=decide, possible=decide, tell=tell)
+    held = test(decide)
+    return Candidate(code="UNK02", severity="fyi", certain=held, possible=held, tell=tell)
 
 
 def _asks_use(contents: Contents) -> bool:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from labkit.estimates.catalogue import finding
 from labkit.estimates.contents import Contents
 from labkit.estimates.finding import Finding, Severity
-from labkit.estimates.state import Candidate, Decision, State
+from labkit.estimates.state import Candidate, Other, State, test
 from labkit.formula.brief import Brief
 from labkit.quantities import parse
 
@@ -113,12 +113,13 @@ def weighing_candidates(contents: Contents, brief: Brief) -> list[Candidate]:
             error_percent=float(error),
         )
 
-    def candidate(severity: Severity, decide: Decision) -> Candidate:
+    def candidate(severity: Severity, decide: Other) -> Candidate:
+        held = test(decide)
         return Candidate(
             code="WEIGH01",
             severity=severity,
-            certain=decide,
-            possible=decide,
+            certain=held,
+            possible=held,
             tell=lambda state, sure: tell(state, severity == "check"),
         )
 

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-import numpy as np
-from numpy.typing import NDArray
-
 from labkit.estimates.catalogue import finding
 from labkit.estimates.contents import Contents
 from labkit.estimates.finding import Finding
 from labkit.estimates.making import Making
-from labkit.estimates.state import Board, Candidate, State
+from labkit.estimates.state import PH_HIGH, PH_LOW, Atom, Board, Candidate, State, Test
 from labkit.formula.brief import Brief
 from labkit.formula.grid import STEP
 from labkit.formula.moves import Move
@@ -19,8 +16,6 @@ from labkit.formula.names import is_water
 from labkit.materials import Material
 
 __all__ = ["window_candidates"]
-
-Mask = NDArray[np.bool_]
 
 LEAST = 0.02
 """Below this share [% of the batch] a material's own window is not asked."""
@@ -56,25 +51,32 @@ def _ph_windows(contents: Contents, board: Board) -> list[Candidate]:
         acid_preservative = "acid-preservative" in material.groups
         if acid_preservative or _ADJUSTS & set(material.functions) or "aha" in material.groups:
             continue
-        found += [_ph_window(i, material, contents, board, wide) for wide in (True, False)]
+        ends = (material.ph_low, material.ph_high)
+        found += [
+            _ph_window(i, material, ends, contents, board, wide, above)
+            for wide in (True, False)
+            for above in (True, False)
+        ]
     return found
 
 
 def _ph_window(
-    i: int, material: Material, contents: Contents, board: Board, wide: bool
+    i: int,
+    material: Material,
+    ends: tuple[float, float],
+    contents: Contents,
+    board: Board,
+    wide: bool,
+    above: bool,
 ) -> Candidate:
-    assert material.ph_low is not None
-    assert material.ph_high is not None
-    low, high = material.ph_low, material.ph_high
-    room = NEAR if wide else 0.0
-    column = board.term(np.eye(contents.n_lines)[i])
-
-    def certain(state: State) -> Mask | bool:
-        out = (state.ph_high < low - room) | (state.ph_low > high + room)
-        if not wide:
-            near = (state.ph_high >= low - NEAR) & (state.ph_low <= high + NEAR)
-            out = out & near
-        return out & (state.sums[..., column] >= LEAST)
+    low, high = ends
+    there = Test((Atom(board.line(i), LEAST),))
+    end, sign, column = (high, 1, PH_LOW) if above else (low, -1, PH_HIGH)
+    if wide:
+        held = there & Test((Atom(column, end + sign * NEAR, sign),))
+    else:
+        far = Atom(column, end + sign * (NEAR + 1e-9), -sign)
+        held = there & Test((Atom(column, end, sign), far))
 
     def tell(state: State, sure: bool) -> Finding:
         side = "below" if float(state.ph) < low else "above"
@@ -97,8 +99,8 @@ def _ph_window(
     return Candidate(
         code="PH01",
         severity="check" if wide else "fyi",
-        certain=certain,
-        possible=certain,
+        certain=held,
+        possible=held,
         tell=tell,
     )
 
@@ -115,8 +117,7 @@ def _brief_window(contents: Contents, brief: Brief) -> list[Candidate]:
         return []
     low, high = brief.ph
 
-    def certain(state: State) -> Mask | bool:
-        return (state.ph_high < low) | (state.ph_low > high)
+    outside = (Test((Atom(PH_HIGH, low, -1),)), Test((Atom(PH_LOW, high),)))
 
     def tell(state: State, sure: bool) -> Finding:
         side = "below" if float(state.ph) < low else "above"
@@ -130,7 +131,10 @@ def _brief_window(contents: Contents, brief: Brief) -> list[Candidate]:
             f"Adjust a 10 g sample first with {adjust}; then the batch, and write it as a line.",
         )
 
-    return [Candidate(code="PH02", severity="check", certain=certain, possible=certain, tell=tell)]
+    return [
+        Candidate(code="PH02", severity="check", certain=held, possible=held, tell=tell)
+        for held in outside
+    ]
 
 
 def _use_range(
@@ -141,7 +145,7 @@ def _use_range(
         return []
     if jobs & _OILY and form in ("anhydrous", "scrub", "powder", "w/o emulsion"):
         return []
-    column = board.term(np.eye(contents.n_lines)[i])
+    column = board.line(i)
     found = []
     if material.use_high:
         top = material.use_high
@@ -157,9 +161,10 @@ def _range_candidate(
 ) -> Candidate:
     name = contents.formula.lines[i].material
 
-    def decide(state: State) -> Mask | bool:
-        amount = state.sums[..., column]
-        return amount > bound * 1.001 if above else (amount < bound * 0.999) & (amount > 0)
+    if above:
+        decide = Test((Atom(column, bound * 1.001),))
+    else:
+        decide = Test((Atom(column, bound * 0.999, -1), Atom(column, 0.0)))
 
     def tell(state: State, sure: bool) -> Finding:
         reference = material.source("use_high") or material.source("use_level")
@@ -209,10 +214,9 @@ def _heat(
         return []
     if not (material.heat_sensitive or material.volatile or limit < hot - 5):
         return []
-    column = board.term(np.eye(contents.n_lines)[i])
+    column = board.line(i)
 
-    def decide(state: State) -> Mask | bool:
-        return state.sums[..., column] > 0
+    decide = Test((Atom(column, 0.0),))
 
     def tell(state: State, sure: bool) -> Finding:
         line = contents.formula.lines[i]
