@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from labkit.reading.amounts import read_amount
 from labkit.reading.assembling import Table
-from labkit.reading.checks import Speaker, cell_at, shown_unit
+from labkit.reading.checks import Speaker, cell_at
 from labkit.reading.columns import TrialColumns
 from labkit.reading.model import Finding, ReadLine, ReadRecipe, digits
 from labkit.reading.words import is_water_name, plain
@@ -127,17 +127,17 @@ def _step(values: Iterator[Decimal | None]) -> Decimal:
 def _total(
     recipe: ReadRecipe, table: Table, trial: TrialColumns, say: Speaker
 ) -> Iterator[Finding]:
-    row, total, unit = recipe.total_row, recipe.total, shown_unit(recipe)
+    row, total, unit = recipe.total_row, recipe.total, recipe.shown_unit
     if row is not None and recipe.stated_total is None:
         yield from _total_without_number(recipe, table, trial, say, row)
     if recipe.rest_lines:
         whole = Decimal(100) if recipe.basis == "percent" else recipe.batch_g
-        if whole is not None and total > whole:
+        if whole is not None and recipe.whole > whole:
             words = f"the lines give {digits(total)} {unit}: nothing is left for the rest"
             yield say.ask(row, "over_the_whole", words, "total", "scale to 100")
         return
     grams = sum((x.grams for x in recipe.lines if x.grams is not None), Decimal(0))
-    stated = _stated(recipe, table, trial)
+    stated = recipe.stated_total
     if stated is not None and stated != total:
         own = f"the lines give {digits(total)}: {_gap(stated, total)}"
         words = f"the sheet says {digits(stated)}, {own}"
@@ -149,12 +149,6 @@ def _total(
     elif recipe.basis == "percent" and total != 100 and (total > 100 or not recipe.open_lines):
         words = f"the lines give {digits(total)} %: {_gap(Decimal(100), total)}"
         yield say.ask(row, "total_not_100", words, "total", *_offers(recipe))
-
-
-def _stated(recipe: ReadRecipe, table: Table, trial: TrialColumns) -> Decimal | None:
-    kilo = table.layout.roles.get(trial.main) == "kilograms"
-    stated = recipe.stated_total
-    return stated * 1000 if stated is not None and kilo else stated
 
 
 def _gap(stated: Decimal, total: Decimal) -> str:
@@ -172,7 +166,7 @@ def _total_without_number(
     recipe: ReadRecipe, table: Table, trial: TrialColumns, say: Speaker, row: int
 ) -> Iterator[Finding]:
     cell = cell_at(table, row, trial.main)
-    own = f"{digits(recipe.total)} {shown_unit(recipe)} is our own sum"
+    own = f"{digits(recipe.total)} {recipe.shown_unit} is our own sum"
     if cell.formula:
         words = f"the total cell holds a formula without a value; {own}"
         yield say.tell(row, "total_not_calculated", words)
@@ -185,7 +179,7 @@ def _total_without_number(
 def _rounding(recipe: ReadRecipe, say: Speaker) -> Iterator[Finding]:
     if recipe.open_lines or not recipe.lines:
         return
-    whole = Fraction(100) if recipe.basis == "percent" else Fraction(recipe.total)
+    whole = Fraction(100) if recipe.basis == "percent" else Fraction(recipe.whole)
     if recipe.rest_lines and recipe.basis != "percent":
         whole = Fraction(recipe.batch_g or 0)
     if not whole:

@@ -26,6 +26,9 @@ _BATCH = re.compile(
     rf"of|taille|ansatzgröße|total|weight|prepare"
     rf"|g for)\b[^\d%]{{0,20}})(?P<n>{NUMERAL}) ?(?P<u>kg|g|gr|grams?|gramm)\b"
 )
+_BATCH_OF = re.compile(
+    rf"(?P<n>{NUMERAL}) ?(?P<u>kg|g|gr|grams?|gramm)[ -]+(?:batch|ansatz|total|size)\b"
+)
 _FOR_BATCH = re.compile(
     rf"(?:for|per|für|pour|/|auf|à|in|@) ?(?P<n>{NUMERAL}) ?(?P<u>kg|g)?\b"
     rf"|\((?P<m>{NUMERAL}) ?(?P<v>kg|g)\)|^(?P<k>{NUMERAL}) ?(?P<w>kg|g)$"
@@ -120,23 +123,43 @@ def _line(table: Table, row: SortedRow, trial: TrialColumns, several: bool) -> R
         used = any(not grid.cell(row.row, x.main).blank for x in layout.trials)
         if used or trial is not layout.trials[0]:
             return None
-    raw = grid.cell(row.row, layout.name).text
-    name = re.sub(r"\s+", " ", raw).strip()
+    name = re.sub(r"\s+", " ", grid.cell(row.row, layout.name).text).strip()
     remark = _text(table, row.row, "remark") or amount.remark or None
     if amount.qs:
         target = read_target(name, table.sign) or read_target(remark or "", table.sign)
         amount = replace(amount, target=target, qs=target is None)
     low, high = (_number(table, row.row, layout.column(x)) for x in ("low", "high"))
-    kind = amount.kind
-    if kind == "missing" and not amount.dash and (low is not None or high is not None):
-        kind = "range"
+    line = _bare_line(row, name, amount, low, high)
     comments = [grid.cell(row.row, c).comment for c in grid.cells.get(row.row, {})]
     comment = "; ".join(x for x in comments if x) or None
+    locked = plain(_text(table, row.row, "locked") or "")
+    return replace(
+        line,
+        grams=beside,
+        cost_per_kg=_number(table, row.row, layout.column("cost_per_kg")),
+        common=_text(table, row.row, "common"),
+        function=_text(table, row.row, "function"),
+        lot=_text(table, row.row, "lot"),
+        remark=remark or comment,
+        comment=comment,
+        locked=locked in {"yes", "y", "x", "true", "1", "locked"},
+        hidden=row.row in grid.hidden_rows or grid.cell(row.row, layout.name).struck,
+        odd_format=_odd_format(table, row.row, trial),
+    )
+
+
+def _bare_line(
+    row: SortedRow, name: str, amount: Amount, low: Decimal | None, high: Decimal | None
+) -> ReadLine:
+    """A line with what its amount cell says, and the bounds beside it."""
+    kind = "to_target" if amount.qs else amount.kind
+    if kind == "missing" and not amount.dash and (low is not None or high is not None):
+        kind = "range"
     return ReadLine(
         row=row.row,
         phase=row.phase,
         name=name,
-        kind="to_target" if amount.qs else kind,
+        kind=kind,
         amount=amount.value if kind in {"amount", "volume"} else None,
         unit=amount.unit,
         low=amount.low if amount.low is not None else low,
@@ -145,20 +168,21 @@ def _line(table: Table, row: SortedRow, trial: TrialColumns, several: bool) -> R
         about=amount.about,
         doubtful=amount.doubtful,
         unclear=amount.unclear,
+        grouped=amount.grouped,
         signs=amount.signs,
         text="q.s." if amount.qs else "aa" if amount.each else amount.text,
         up_to=amount.up_to,
-        grams=beside,
-        cost_per_kg=_number(table, row.row, layout.column("cost_per_kg")),
-        common=_text(table, row.row, "common"),
-        function=_text(table, row.row, "function"),
-        lot=_text(table, row.row, "lot"),
-        remark=remark or comment,
-        comment=comment,
-        locked=plain(_text(table, row.row, "locked") or "")
-        in {"yes", "y", "x", "true", "1", "locked"},
-        hidden=row.row in grid.hidden_rows or grid.cell(row.row, layout.name).struck,
     )
+
+
+def _odd_format(table: Table, row: int, trial: TrialColumns) -> bool:
+    """A plain number among cells that are formatted as percent."""
+    cell = table.grid.cell(row, trial.main)
+    if cell.number is None or cell.percent:
+        return False
+    others = [table.grid.cell(x.row, trial.main) for x in table.of_kind("line")]
+    formatted = sum(x.percent for x in others)
+    return formatted * 2 > sum(x.number is not None for x in others)
 
 
 def _between(table: Table, row: int) -> Amount:
@@ -300,7 +324,7 @@ def _batch(
         return total * kilo
     if any(x.kind not in {"amount", "balance"} for x in lines):
         return said
-    whole = ReadRecipe(title=None, basis=basis, lines=tuple(lines)).total
+    whole = ReadRecipe(title=None, basis=basis, lines=tuple(lines)).whole
     return whole if lines else None
 
 
@@ -323,7 +347,7 @@ def _told_batch(table: Table) -> Decimal | None:
     rows = [*table.above, *(x.row for x in table.of_kind("title", "detail", "measurement", "note"))]
     for row in rows:
         text = plain(" ".join(x.text for x in table.grid.filled(row).values()))
-        match = _BATCH.search(text)
+        match = _BATCH.search(text) or _BATCH_OF.search(text)
         if match and (number := read_numeral(match["n"], table.sign)):
             return number.value * (1000 if unit_name(match["u"]) == "kg" else 1)
     return None

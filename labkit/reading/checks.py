@@ -9,7 +9,6 @@ from decimal import Decimal
 from labkit.reading.assembling import Table
 from labkit.reading.grid import Cell
 from labkit.reading.model import Finding, ReadLine, ReadRecipe, digits
-from labkit.reading.words import plain
 
 __all__ = ["Speaker", "line_findings", "shown_unit"]
 
@@ -160,12 +159,18 @@ def _given_amount(line: ReadLine, say: Speaker, unit: str) -> Iterator[Finding]:
     elif unit == "%" and amount > 100:
         words = f"{line.name}: {shown} % is more than the whole batch; how much?"
         yield say.ask(row, "amount_over_100", words, "amount", "leave out")
+    if line.odd_format:
+        hundred = digits((amount * 100).normalize())
+        words = (
+            f"{line.name}: the other cells are formatted as percent, this one is not: {shown} %?"
+        )
+        yield say.ask(row, "percent_format_mixed", words, "amount", f"{shown} %", f"{hundred} %")
     if line.unclear and (unit != "%" or amount * 1000 <= 100):
         grouped = digits(amount * 1000 // 1)
         words = f"{line.name}: is '{line.text.strip()}' {shown} or {grouped}?"
         offers = (f"{shown} {line.unit}", f"{grouped} {line.unit}")
         yield say.ask(row, "number_ambiguous", words, "amount", *offers)
-    elif re.search(r"\d[.,' ’]\d{3}\b", plain(line.text)) and amount >= 1000:
+    elif line.grouped:
         yield say.tell(row, "thousands", f"{line.text.strip()} read as {shown}")
     if amount == 0:
         yield say.tell(row, "amount_zero", f"{line.name} stands there with 0")

@@ -131,6 +131,9 @@ def _heading_by_content(grid: Grid, first: int, last: int) -> int | None:
     cells = grid.filled(row) if row >= first else {}
     below = {c for c, x in grid.filled(numeric[0]).items() if looks_like_amount(x)}
     known = sum(1 for x in cells.values() if column_role(x.text))
+    first_text = next(iter(cells.values())).text if cells else ""
+    if re.match(r"(?i)(phase|fase|ph\.|part|teil) +\S", first_text):
+        return None
     if len(cells) < 2 or not below & set(cells) or date_row(next(iter(cells.values())).text):
         return None
     texts = [x for x in cells.values() if not looks_like_amount(x)]

@@ -68,6 +68,8 @@ class ReadLine:
     about: bool = False
     doubtful: bool = False
     unclear: bool = False
+    grouped: bool = False
+    odd_format: bool = False
     signs: frozenset[str] = frozenset()
     text: str = ""
     up_to: Decimal | None = None
@@ -157,12 +159,27 @@ class ReadRecipe:
 
     @property
     def total(self) -> Decimal:
-        """Sum of the lines that have an amount, in % or in grams or parts."""
-        with_units = [x for x in self.lines if x.kind == "amount" and x.amount is not None]
-        if all(x.unit not in {"kg", "mg"} for x in with_units):
-            return sum((x.amount for x in with_units if x.amount is not None), Decimal(0))
-        whole = sum((x.mass or Fraction(0) for x in with_units), Fraction(0))
-        return Decimal(whole.numerator) / Decimal(whole.denominator)
+        """Sum of the lines that have an amount, in the unit that they share (else in g)."""
+        known = [x for x in self.lines if x.kind == "amount" and x.amount is not None]
+        if len({x.unit for x in known} & {"g", "kg", "mg"}) > 1:
+            return self.whole
+        return sum((x.amount for x in known if x.amount is not None), Decimal(0))
+
+    @property
+    def whole(self) -> Decimal:
+        """Sum of the lines that have an amount, in %, in parts or in grams."""
+        if not {x.unit for x in self.lines} & {"kg", "mg"}:
+            return self.total
+        known = sum((x.mass for x in self.lines if x.mass is not None), Fraction(0))
+        return Decimal(known.numerator) / Decimal(known.denominator)
+
+    @property
+    def shown_unit(self) -> str:
+        """The unit of :attr:`total`."""
+        units = {x.unit for x in self.lines if x.kind == "amount"}
+        if self.basis == "grams" and units == {"kg"}:
+            return "kg"
+        return {"percent": "%", "grams": "g", "parts": "parts"}[self.basis]
 
     @property
     def open_lines(self) -> tuple[ReadLine, ...]:

@@ -73,7 +73,7 @@ def _read(source: Source, sheet: str | None) -> RecipeReport:
     grid, tables = _chosen(source, sheets_of(source), sheet)
     own = read_own(grid)
     if own is not None:
-        return _own_report(source, grid, own, sheet)
+        return _own_report(source, grid, own)
     recipes: list[ReadRecipe] = []
     hidden: list[tuple[ReadLine, ...]] = []
     findings: list[Finding] = list(sheet_findings(grid))
@@ -97,7 +97,6 @@ def _read(source: Source, sheet: str | None) -> RecipeReport:
         lineage_offer=tuple(lineage),
         original=source.data,
         sha256=sha256(source.data).hexdigest(),
-        chosen_sheet=sheet,
         reread=partial(_read, source),
     )
 
@@ -130,7 +129,7 @@ def _chosen(source: Source, sheets: list[Sheet], wanted: str | None) -> tuple[Gr
     return replace(best[0], other_sheets=others, rival_sheets=tuple(rivals)), best[1]
 
 
-def _own_report(source: Source, grid: Grid, own: OwnForm, sheet: str | None) -> RecipeReport:
+def _own_report(source: Source, grid: Grid, own: OwnForm) -> RecipeReport:
     """The report on a table that labkit wrote: nothing is open."""
     return RecipeReport(
         name=source.name,
@@ -149,7 +148,6 @@ def _own_report(source: Source, grid: Grid, own: OwnForm, sheet: str | None) -> 
         rows=own.rows,
         original=source.data,
         sha256=sha256(source.data).hexdigest(),
-        chosen_sheet=sheet,
         settled=own.formula,
         reread=partial(_read, source),
     )

@@ -37,7 +37,6 @@ class RecipeReport:
     set_aside: tuple[tuple[ReadLine, ...], ...] = ()
     original: bytes = field(default=b"", repr=False)
     sha256: str = ""
-    chosen_sheet: str | None = None
     settled: Formula | None = None
     reread: Callable[[str], RecipeReport] | None = field(default=None, repr=False, compare=False)
 
@@ -187,7 +186,7 @@ def _rest(recipe: ReadRecipe) -> dict[str, Any]:
             recipe.basis
         ]
         later = "_if_open_lines_were_zero" if recipe.open_lines else ""
-        rest = whole - recipe.total
+        rest = whole - recipe.whole
         record[name + later] = digits(rest)
         if recipe.basis == "grams":
             record["balance_pct" + later] = _six(Fraction(rest) * 100 / Fraction(whole))
@@ -198,10 +197,10 @@ def _rest(recipe: ReadRecipe) -> dict[str, Any]:
 
 def _shares(recipe: ReadRecipe) -> dict[str, Any]:
     """Grams or parts as percent of the whole, six decimals."""
-    whole = Fraction(recipe.batch_g or 0) if recipe.rest_lines else Fraction(recipe.total)
+    whole = Fraction(recipe.batch_g or 0) if recipe.rest_lines else Fraction(recipe.whole)
     if recipe.basis == "percent" or not whole:
         return {}
-    rest = whole - Fraction(recipe.total)
+    rest = whole - Fraction(recipe.whole)
     return {
         "percent_exact": [
             _six((rest if x.kind == "balance" else x.mass) * 100 / whole)  # type: ignore[operator]

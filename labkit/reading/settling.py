@@ -51,4 +51,4 @@ def _agrees(recipe: ReadRecipe, lines: tuple[ReadLine, ...]) -> bool:
     if any(x.kind == "balance" for x in lines):
         return False
     goals = {Decimal(100) if recipe.basis == "percent" else recipe.batch_g, recipe.stated_total}
-    return recipe.total in goals - {None}
+    return bool({recipe.total, recipe.whole} & (goals - {None}))

@@ -90,8 +90,7 @@ def report_words(report: Shown) -> str:
 
 
 def _recipe_head(recipe: ReadRecipe) -> str:
-    unit = {"percent": "%", "grams": "g", "parts": "parts"}[recipe.basis]
-    total = f"{digits(recipe.total)} {unit} in {len(recipe.lines)} lines"
+    total = f"{digits(recipe.total)} {recipe.shown_unit} in {len(recipe.lines)} lines"
     return f"{recipe.title or 'Recipe without a title'}: in {recipe.basis}, {total}"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from labkit.reading.amounts import read_text
+from labkit.reading.amounts import looks_like_amount, read_text
 from labkit.reading.columns import Layout
 from labkit.reading.free_lines import numbered_name
 from labkit.reading.grid import Cell, Grid
@@ -115,6 +115,8 @@ class _Sorter:
         cells = self.grid.filled(row)
         if not cells:
             return SortedRow(row=row, kind="blank")
+        if self._header_again(cells):
+            return SortedRow(row=row, kind="header", note="names the columns")
         first = next(iter(cells.values())).text.strip()[:_LONGEST]
         name = self.grid.cell(row, self.layout.name).text.strip()[:_LONGEST]
         has_amount = any(c in cells for c in self.layout.amount_columns)
@@ -185,7 +187,7 @@ class _Sorter:
                 r"\d ?°|heat|phase|cool|erhitz|chauff", plain(words)
             ):
                 return None
-        rest = [cells[c].text.strip() for c in own[1:]]
+        rest = [x.text.strip() for c, x in cells.items() if c != place and not _counts(x)]
         self.phase, self.procedure, self.after_total = key[0], False, False
         self.named_in_column = False
         return SortedRow(
@@ -195,8 +197,6 @@ class _Sorter:
     def _notes(
         self, row: int, cells: dict[int, Cell], first: str, name: str, has_amount: bool
     ) -> SortedRow | None:
-        if self._header_again(cells):
-            return SortedRow(row=row, kind="header", note="the headings again")
         if len(cells) > 1 and set(cells) != {self.layout.column("remark")}:
             return self._pair(row, cells, first) if not has_amount else None
         if has_amount:
@@ -239,8 +239,9 @@ class _Sorter:
                 return True
         if self.had_lines or self.layout.header_row is not None or len(cells) != 1:
             return False
-        words = next(iter(texts)).split()
-        return 2 <= len(words) <= 5 and sum(1 for x in words if column_role(x)) == len(words)
+        words = next(iter(texts)).rstrip(":").split()
+        roles = [column_role(x) for x in words]
+        return 1 <= len(words) <= 5 and all(roles) and bool({"name", "inci"} & set(roles))
 
     def _readings(
         self, row: int, cells: dict[int, Cell], first: str, name: str, has_amount: bool
@@ -274,6 +275,11 @@ class _Sorter:
             note = ""
         self.had_lines = True
         return SortedRow(row=row, kind="line", phase=self.phase, carried=carried, note=note)
+
+
+def _counts(cell: Cell) -> bool:
+    """A number beside a phase's name is its subtotal, not a note."""
+    return cell.number is not None or looks_like_amount(cell)
 
 
 def _sentence(text: str) -> bool:
