@@ -12,7 +12,7 @@ from sqlalchemy import select
 from labkit.bench import layout
 from labkit.bench.fold import Folded, fold, void
 from labkit.bench.index import measurement_rows
-from labkit.bench.labels import labels
+from labkit.bench.labels import called, labels
 from labkit.bench.records import Record
 from labkit.bench.store import Store
 
@@ -98,6 +98,9 @@ def _touching(store: Store, names: Sequence[str]) -> list[Record]:
     return list(found.values())
 
 
+_LISTED = ("name", "parents", "note", "created", "lines", "batch", "author")
+
+
 def _by_column(rows: Sequence[Any], names: Sequence[str]) -> dict[str, list[Any]]:
     columns = zip(*rows, strict=True) if rows else ((),) * len(names)
     return dict(zip(names, map(list, columns), strict=True))
@@ -107,25 +110,27 @@ def trials(store: Store, corrections: Corrections, withdrawn: bool = False) -> p
     """One row per trial, oldest first; see :data:`TRIAL_COLUMNS`."""
     import pandas as pd
 
-    table, called = layout.trial_index, labels(store)
-    columns = ("record", "name", "parents", "note", "created", "lines", "batch", "author")
+    table = layout.trial_index
+    columns = ("record", "origin", "label", *_LISTED)
     query = (
         select(*(table.c[name] for name in columns))
         .where(store.here(table))
         .order_by(table.c.created, table.c.record)
     )
     with store.reading() as connection:
-        found = _by_column(connection.execute(query).all(), ["id", *columns[1:]])
-    names, notes = found["id"], found["note"]
+        found = _by_column(connection.execute(query).all(), columns)
+    names, notes = found.pop("record"), found["note"]
+    known = called(store, names, found.pop("origin"), found["label"])
     parents = [tuple(text.split()) for text in found["parents"]]
     amended = corrections.amended(names)
     shown: dict[str, list[Any]] = found | {
-        "label": [called[name] for name in names],
+        "id": names,
+        "label": list(known.values()),
         "parents": parents,
         "parent": [
-            called.get(several[0], several[0][:12])
-            if len(several) == 1
-            else ", ".join(sorted(called.get(name, name[:12]) for name in several))
+            ", ".join(sorted(known.get(name, name[:12]) for name in several))
+            if len(several) != 1
+            else known.get(several[0], several[0][:12])
             for several in parents
         ],
         "note": [
@@ -134,7 +139,9 @@ def trials(store: Store, corrections: Corrections, withdrawn: bool = False) -> p
         ]
         if amended
         else notes,
-        "withdrawn": [corrections.reason(name) for name in names],
+        "withdrawn": [corrections.reason(name) for name in names]
+        if corrections.void
+        else [None] * len(names),
     }
     frame = pd.DataFrame({name: shown[name] for name in TRIAL_COLUMNS})
     frame["created"] = pd.to_datetime(frame["created"], utc=True, format="ISO8601")
@@ -155,13 +162,13 @@ def readings(
     """
     import pandas as pd
 
-    called = labels(store)
+    known = labels(store)
     found, folded = _measured(store, corrections, _MEASURED, quantity, subject)
     names, subjects = found.pop("record"), found.pop("subject")
     shown: dict[str, list[Any]] = found | {
         "id": names,
         "trial": subjects,
-        "label": [called.get(name) for name in subjects],
+        "label": [known.get(name) for name in subjects],
         "amended": [name in folded for name in names],
         "rivals": [_rivals(folded[name]) if name in folded else None for name in names],
         "withdrawn": [

@@ -15,7 +15,7 @@ from labkit.bench.store import Store
 from labkit.bench.writing import Writer
 from labkit.errors import RecordError
 
-__all__ = ["check_label", "find_trial", "free_label", "labels", "next_number"]
+__all__ = ["called", "check_label", "find_trial", "free_label", "labels", "next_number"]
 
 _HEX = re.compile(r"[0-9a-f]{4,64}")
 _LONGEST = 60
@@ -34,15 +34,23 @@ def labels(store: Store, names: Sequence[str] | None = None) -> dict[str, str]:
         query = query.where(table.c.record.in_(names))
     with store.reading() as connection:
         found = connection.execute(query).all()
+    return called(store, *zip(*found, strict=True)) if found else {}
+
+
+def called(
+    store: Store, names: Sequence[str], origins: Sequence[str], own: Sequence[str]
+) -> dict[str, str]:
+    """What trials are called here: their own label, with the alias of a foreign bench."""
+    if set(origins) <= {store.workspace}:
+        return dict(zip(names, own, strict=True))
+    with store.reading() as connection:
         aliases = {
             row.key.removeprefix(ALIAS): row.value
             for row in connection.execute(select(meta).where(meta.c.key.startswith(ALIAS)))
         }
     return {
-        row.record: row.label
-        if row.origin == store.workspace
-        else f"{row.label}@{aliases.get(row.origin, row.origin[:4])}"
-        for row in found
+        name: label if origin == store.workspace else f"{label}@{aliases.get(origin, origin[:4])}"
+        for name, origin, label in zip(names, origins, own, strict=True)
     }
 
 

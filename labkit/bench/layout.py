@@ -136,7 +136,7 @@ trial_index = Table(
     Column("parents", Text, nullable=False),
     Column("lines", Integer, nullable=False),
     Column("batch", String(64)),
-    Index("trial_label", "workspace", "label"),
+    Index("trial_label", "workspace", "label", "origin"),
     sqlite_with_rowid=False,
 )
 measurement_index = Table(
@@ -164,7 +164,7 @@ measurement_index = Table(
     Column("conditions", Text, nullable=False),
     Column("created", String(40), nullable=False),
     Column("note", Text, nullable=False),
-    Index("measurement_subject", "workspace", "subject"),
+    Index("measurement_subject", "workspace", "subject", "created", "record", "replicate"),
     sqlite_with_rowid=False,
 )
 text_index = Table(
