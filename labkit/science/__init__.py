@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from labkit.science import (
         acidbase,
         ageing,
+        batch,
         carriers,
         colour,
         creaming,
@@ -31,11 +32,13 @@ if TYPE_CHECKING:
         suspensions,
         viscometer,
         water,
+        weighing,
     )
 
 __all__ = [
     "acidbase",
     "ageing",
+    "batch",
     "carriers",
     "colour",
     "creaming",
@@ -54,6 +57,7 @@ __all__ = [
     "suspensions",
     "viscometer",
     "water",
+    "weighing",
 ]
 
 
