@@ -9,7 +9,7 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from labkit.reading.amounts import Amount, read_amount, read_target, unit_name
+from labkit.reading.amounts import Amount, read_amount, read_target, read_text, unit_name
 from labkit.reading.columns import Layout, TrialColumns
 from labkit.reading.days import judge_style, looks_like_day, read_day
 from labkit.reading.grid import Cell, Grid
@@ -89,7 +89,7 @@ def _recipe(table: Table, trial: TrialColumns, several: bool) -> ReadRecipe:
     total_rows = table.of_kind("total")
     total_row = total_rows[-1].row if total_rows else None
     total = _number(table, total_row, trial.main)
-    grams_total = _number(table, total_row, trial.grams)
+    grams_total = _grams(table, total_row, trial)
     basis = _basis(trial, lines, total)
     lines = _from_grams(table, trial, lines, grams_total) if basis == "percent" else lines
     padded, total = _one_decimal(table, trial, lines, total, basis)
@@ -118,7 +118,8 @@ def _line(table: Table, row: SortedRow, trial: TrialColumns, several: bool) -> R
     cell = grid.cell(row.row, trial.main)
     bounded = layout.roles.get(trial.main) in {"low", "high"}
     amount = _between(table, row.row) if bounded else read_amount(cell, table.sign)
-    beside = _number(table, row.row, trial.grams)
+    amount = _with_own_unit(table, row.row, cell, amount)
+    beside = _grams(table, row.row, trial)
     if several and amount.kind == "missing" and (cell.blank or amount.dash) and beside is None:
         used = any(not grid.cell(row.row, x.main).blank for x in layout.trials)
         if used or trial is not layout.trials[0]:
@@ -146,6 +147,23 @@ def _line(table: Table, row: SortedRow, trial: TrialColumns, several: bool) -> R
         hidden=row.row in grid.hidden_rows or grid.cell(row.row, layout.name).struck,
         odd_format=_odd_format(table, row.row, trial),
     )
+
+
+def _grams(table: Table, row: int | None, trial: TrialColumns) -> Decimal | None:
+    """The grams beside a percentage; a column of kilograms is read in grams."""
+    number = _number(table, row, trial.grams)
+    if number is None or table.layout.roles.get(trial.grams or 0) != "kilograms":
+        return number
+    return number * 1000
+
+
+def _with_own_unit(table: Table, row: int, cell: Cell, amount: Amount) -> Amount:
+    """An amount whose unit stands in a column of its own."""
+    unit = _text(table, row, "unit")
+    if unit is None or amount.kind != "amount" or amount.unit is not None:
+        return amount
+    text = f"{amount.value:f}" if cell.number is not None else cell.text
+    return read_text(f"{text} {unit}", "." if cell.number is not None else table.sign)
 
 
 def _bare_line(
@@ -312,7 +330,7 @@ def _batch(
     told = [_heading_batch(table, c) for c in headings if c is not None] + [_told_batch(table)]
     said = next((x for x in told if x is not None), None)
     if basis == "percent":
-        return grams_total * kilo if grams_total is not None else said
+        return grams_total if grams_total is not None else said
     if basis != "grams":
         return None
     up_to = next((x.up_to for x in lines if x.kind == "balance" and x.up_to), None)

@@ -75,7 +75,8 @@ def _is_header(grid: Grid, row: int) -> bool:
     amounts = [c for c, x in cells.items() if c not in known and looks_like_amount(x)]
     if has_name and has_amount:
         return len(known) * 2 >= len(cells) - len(amounts) or len(known) >= 3
-    if has_amount and len(set(known.values())) >= 2 and not amounts:
+    several = len(set(known.values())) >= 2 or len(known) == len(cells)
+    if has_amount and len(known) >= 2 and several and not amounts:
         return True
     if not has_name:
         return False
@@ -267,7 +268,7 @@ def _scaled(grid: Grid, rows: list[int], first: int, second: int) -> bool:
     if len(ratios) < 2:
         return False
     middle = sorted(ratios)[len(ratios) // 2]
-    return abs(middle - 1) > 0.01 and all(abs(x / middle - 1) < 0.03 for x in ratios)
+    return abs(middle - 1) > 0.2 and all(abs(x / middle - 1) < 0.06 for x in ratios)
 
 
 def _value(cell: Cell) -> Decimal | None:

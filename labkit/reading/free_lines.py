@@ -12,6 +12,7 @@ __all__ = ["numbered_name", "read_free_lines"]
 
 _LONGEST = 200
 _BULLET = re.compile(r"^\s*(?:[-*•·‣▪–—]\s+|\d{1,2}[.)]\s+(?=\D)|\[[ x]?\]\s*|>\s+)+")
+_EMPHASIS = re.compile(r"^\s*(?:#{1,6} |\*\*|__)(.{1,150}?)(?:\*\*|__)?\s*$")
 _BEFORE = re.compile(
     r"^(?P<amount>(?:ca\.?|approx\.?|about|~|≈|<|≤|max\.?|up to)? ?"
     r"[\d.,½¼¾'’]+(?: ?(?:-|–|to|bis) ?[\d.,]+)? ?"
@@ -47,6 +48,7 @@ def numbered_name(name: str) -> bool:
 
 def read_free_lines(lines: list[str]) -> list[list[str]]:
     """Rows of cells (phase, name, amount, remark) from a list written line by line."""
+    lines = [_EMPHASIS.sub(r"\1", x) for x in lines]
     bare = [_BULLET.sub("", x).strip() if len(x) <= _LONGEST else x.strip() for x in lines]
     before = sum(1 for x in bare if len(x) <= _LONGEST and _BEFORE.match(x))
     behind = sum(1 for x in bare if _behind(x) is not None)

@@ -12,9 +12,10 @@ from pathlib import Path
 
 from labkit.errors import ReadingError
 from labkit.reading.agreement import agreement_findings
+from labkit.reading.amounts import looks_like_amount
 from labkit.reading.assembling import Table, recipes_of
 from labkit.reading.checks import line_findings
-from labkit.reading.grid import Grid
+from labkit.reading.grid import Cell, Grid
 from labkit.reading.model import Finding, ReadAs, ReadLine, ReadRecipe, RowFate
 from labkit.reading.own_form import OwnForm, read_own
 from labkit.reading.report import RecipeReport
@@ -22,6 +23,7 @@ from labkit.reading.settling import settle
 from labkit.reading.sources import Sheet, Source, open_source, sheets_of
 from labkit.reading.tables_found import tables_of
 from labkit.reading.trials_told import sheet_findings, table_findings
+from labkit.reading.words import is_water_name
 
 __all__ = ["read_recipe"]
 
@@ -86,7 +88,7 @@ def _read(source: Source, sheet: str | None) -> RecipeReport:
         labels = [x.trial for x, _ in read if x.trial is not None]
         lineage += list(pairwise(labels))
     if not any(x.lines for x in recipes):
-        findings.append(_nothing())
+        findings.append(_nothing(grid))
     return RecipeReport(
         name=source.name,
         read_as=_read_as(grid, tables),
@@ -176,14 +178,25 @@ def _findings(
     yield from table_findings(table, tuple(x for _, lines in read for x in lines))
 
 
-def _nothing() -> Finding:
+def _nothing(grid: Grid) -> Finding:
+    code, say = "no_recipe", "no material with an amount was found"
+    for row in list(grid.rows())[:20]:
+        cells = grid.filled(row)
+        below = sum(looks_like_amount(x) for x in grid.filled(row + 1).values())
+        if len(cells) > 3 and below * 2 > len(cells) and any(map(_is_water, cells.values())):
+            code, say = "trials_in_rows", "each row seems to be a trial, each column a material"
+            break
     return Finding(
         row=None,
-        code="no_recipe",
+        code=code,
         severity="ask",
-        say="no material with an amount was found: write one material and its amount to a line",
+        say=f"{say}: write one material and its amount to a line, trials side by side",
         question="recipe",
     )
+
+
+def _is_water(cell: Cell) -> bool:
+    return is_water_name(cell.text)
 
 
 def _read_as(grid: Grid, tables: list[Table]) -> ReadAs:

@@ -167,6 +167,8 @@ class _Sorter:
         lettered = _LETTERED.match(first) or _NAMED.match(first)
         if has_amount and not (len(own) == 1 and lettered):
             return None
+        if self.procedure and (_sentence(first) or len(first.split()) > 4):
+            return None
         alone = len(own) == 1
         key = phase_of(first)
         place = next(iter(cells))

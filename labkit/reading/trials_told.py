@@ -24,6 +24,7 @@ _USED = {
     "locked",
     "low",
     "high",
+    "unit",
 }
 
 

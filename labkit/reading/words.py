@@ -35,9 +35,11 @@ _ROLES: tuple[tuple[str, str], ...] = (
     ("low", r"^(min|low|lower|von|from|ab)\b"),
     ("other", r"recommend|typical|supplier.*(level|range)|\bhlb\b|density|dichte|\bcas\b|einecs"
               r"|supplier|lieferant|fournisseur|\btemp|\bhersteller|manufacturer|allergen|origin"),
-    ("lot", r"\blots?\b|\bcharge(n|nnr)?\b|batch (no|nr|number|code)|\bchargen|n° de lot"
+    ("lot", r"\blots?\b|\bcharge(n|nnr)?\b(?! ?[(\[]?k?g\b)"
+            r"|batch (no|nr|number|code)|\bchargen|n° de lot"
             r"|lote|lotto"),
     ("weighed", r"\bactual|weighed|\bist\b|eingewogen|pesée? réelle|réel"),
+    ("unit", r"^(units?|einheit|unité|unidad|unità|uom|maß)[ .:]*$"),
     ("percent", r"%|\bpercent|prozent|pour ?cent|por ?cient|percento|\bpct\b|w/w|m/m|g/100|"
                 r"g (per|je|pro|pour) 100"),
     ("volume", r"\bml\b|millilit"),

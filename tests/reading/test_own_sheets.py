@@ -323,6 +323,122 @@ sheet(
     findings=[(None, "hidden_column", "tell"), (5, "hidden_row", "ask")],
 )  # fmt: skip
 
+sheet(
+    "German, INCI beside trade names, phase only where it begins, grams of a Charge",
+    "Nachtcreme;;;;\nCharge 12/26;;500 g;;\n\nPh;INCI;Handelsname;Einsatz %;Charge g\n"
+    "A;Aqua;Wasser;67,50;337,5\n;Glycerin;Glycerin 86 %;5,00;25\n"
+    "B;Simmondsia Chinensis Seed Oil;Jojobaöl;27,5;137,5\n;Gesamt;;100,00;500\n\n"
+    "Herstellung:\nPhase A und B auf 75 °C erhitzen.\n",
+    "5/A/Aqua/67.50 %\n6/A/Glycerin/5.00 %\n7/B/Simmondsia Chinensis Seed Oil/27.5 %",
+    title="Nachtcreme",
+    batch_g="500",
+    findings=[(6, "phase_carried", "tell")],
+)
+sheet(
+    "a column of units, one of them drops",
+    "Ingredient;Amount;Unit\nAqua;80;%\nLavender oil;3;drops\nOil;20;%\n",
+    "2//Aqua/80 %\n3//Lavender oil/3 drops\n4//Oil/20 %",
+    findings=[(3, "volume", "ask")],
+)
+sheet(
+    "a recipe as it stands in a letter",
+    "Lotion v3 (total 100 g)\n\nWater phase:\nwater 75g\nglycerine 5g\n\nOil phase:\n"
+    "olive oil 19g\n\nCool down:\nvitamin e 1g\n",
+    "4/Water phase/water/75 g\n5/Water phase/glycerine/5 g\n8/Oil phase/olive oil/19 g\n"
+    "11/Cool down/vitamin e/1 g",
+    title="Lotion v3 (total 100 g)",
+    basis="grams",
+    batch_g="100",
+)
+sheet(
+    "percent beside kilograms",
+    "Ingredient;%;kg per batch\nAqua;80;40\nOil;20;10\nTotal;100;50\n",
+    "2//Aqua/80 %\n3//Oil/20 %",
+    batch_g="50000",
+)
+sheet(
+    "kilograms keep their own total",
+    "Phase | Material | kg\nA | Water | 12,5\nA | Oil | 2,5\n | Total | 15\n",
+    "2/A/Water/12.5 kg\n3/A/Oil/2.5 kg",
+    batch_g="15000",
+    stated_total="15",
+    sum_of_amounts="15.0",
+)
+sheet(
+    "workbook: one amount is not formatted as percent",
+    xlsx([["Material", "%"], ["Aqua", 0.945], ["Urea", 0.05], ["Oil", 0.5]],
+         formats={"B2": "0.0%", "B3": "0.0%"}),
+    "2//Aqua/94.5 %\n3//Urea/5.0 %\n4//Oil/0.5 %",
+    findings=[(4, "percent_format_mixed", "ask")],
+)  # fmt: skip
+sheet(
+    "temperatures in the amount column of phase headings",
+    "PHASE A,75 °C,\nAqua,90,\nPHASE B,,cool\nGlycerin,10,\n",
+    "2/A/Aqua/90 %\n4/B/Glycerin/10 %",
+    phase_notes={"A": "75 °C", "B": "cool"},
+)
+sheet(
+    "subtotals of phases are checked, not read as lines",
+    "Material;%\nPhase A;\nAqua;70\nGlycerin;5\nSubtotal A;76\nPhase B;\nOil;25\nTotal;100\n",
+    "3/A/Aqua/70 %\n4/A/Glycerin/5 %\n7/B/Oil/25 %",
+    findings=[(5, "subtotal_disagrees", "tell")],
+)
+
+
+def test_trials_side_by_side_with_ranges_and_a_rest() -> None:
+    rows = [
+        ["Shampoo bar", None, None],
+        [None, "T1 (%)", "T2 (%)"],
+        ["Phase A – solids", None, None],
+        ["SCI", 50, 45],
+        ["Betaine", "max 5", "12,5"],
+        ["Aqua", "to 100", "to 100"],
+        ["Total", 100, 100],
+        ["pH", 5.5, "5.4?"],
+        ["made", datetime.date(2026, 5, 1), datetime.date(2026, 5, 8)],
+        ["remark", "crumbly", None],
+    ]
+    report = read_recipe(xlsx(rows, merges=("A1:C1", "A3:C3"))).as_dict()
+    expected = {
+        "formulas": [
+            {
+                "trial": "T1",
+                "title": "Shampoo bar T1",
+                "date": "2026-05-01",
+                "remark": "crumbly",
+                "sum_of_amounts": "50",
+                "measurements": [{"quantity": "pH", "value": "5.5"}],
+            },
+            {
+                "trial": "T2",
+                "date": "2026-05-08",
+                "sum_of_amounts": "57.5",
+                "balance_pct": "42.5",
+                "measurements": [{"quantity": "pH", "value": "5.4", "doubtful": True}],
+            },
+        ],
+        "lineage_offer": [["T1", "T2"]],
+        "findings": [
+            {"row": 5, "code": "limit", "severity": "ask"},
+            {"row": 8, "code": "reading_doubtful", "severity": "tell"},
+        ],
+    }
+    assert differences(expected, report) == []
+
+
+def test_recipes_below_each_other_are_read_apart() -> None:
+    text = "HC-1\nIngredient,%\nAqua,80\nOil,20\nTotal,100\n\nHC-2\nIngredient,%\nAqua,75\nOil,24\n"
+    report = read_recipe(text)
+    assert [x.title for x in report.recipes] == ["HC-1", "HC-2"]
+    assert report.formula(which=0).total == 100
+    assert [x.trial for x in report.questions] == ["HC-2"]
+
+
+def test_trials_that_stand_in_rows_are_not_misread() -> None:
+    report = read_recipe("trial,note,Aqua,Glycerin,Oil\n1,,80,5,15\n2,thick,78,5,17\n")
+    assert report.recipes == ()
+    assert [x.code for x in report.questions] == ["trials_in_rows"]
+
 
 def test_there_are_enough_sheets() -> None:
     assert len(SHEETS) >= 30
