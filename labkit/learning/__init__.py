@@ -2,6 +2,7 @@
 
 from labkit.learning.calibrate import Calibration, Forecast, calibrate, surprise
 from labkit.learning.learner import Learner, Prediction, fit
+from labkit.learning.track import stored_forecasts, track
 
 __all__ = [
     "Calibration",
@@ -10,5 +11,7 @@ __all__ = [
     "Prediction",
     "calibrate",
     "fit",
+    "stored_forecasts",
     "surprise",
+    "track",
 ]

@@ -45,7 +45,7 @@ class TrialData:
     parent: Whole  # (n,) position of the parent, -1 without one
     log_values: Mapping[str, Array]  # answer column -> log10
     ph: Array  # (n,)
-    shear: float  # reference, minutes x rpm
+    shear: float  # minutes x rpm of the first trial that recorded them
 
 
 def material_columns(
@@ -145,7 +145,8 @@ def read_process(frame: pd.DataFrame, shear: float | None = None) -> tuple[Array
     if minutes is not None and rpm is not None:
         product = np.maximum(minutes * rpm, LEAST_SHEAR)
         if shear is None:
-            shear = float(np.nanmedian(product)) if np.isfinite(product).any() else TYPICAL_SHEAR
+            known = product[np.isfinite(product)]
+            shear = float(known[0]) if known.size else TYPICAL_SHEAR
         out[:, 2] = np.log(product / shear)
     return np.where(np.isfinite(out), out, 0.0), shear or TYPICAL_SHEAR
 

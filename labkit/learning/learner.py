@@ -323,10 +323,16 @@ def fit(
     Bayesian linear model on log10 viscosity with weak priors by function; pH by charge balance
     with two learned numbers. See ``labkit.learning.posterior`` and ``labkit.learning.ph``.
     """
-    if mats is None:
-        mats = Materials.starter()
+    data, mats = read_trials(bench_or_frame, mats, functions)
+    return fit_data(data, mats, functions, None)
+
+
+def read_trials(
+    bench_or_frame: Any, mats: Any, functions: Mapping[str, str] | None
+) -> tuple[frames.TrialData, Any]:
+    """Trials of a bench or a table as arrays, and the materials that name them."""
+    mats = Materials.starter() if mats is None else mats
     frame = bench_or_frame
     if not hasattr(frame, "columns"):
         frame = bench_frame(frame, mats)
-    data = frames.read_frame(frame, mats, functions)
-    return fit_data(data, mats, functions, None)
+    return frames.read_frame(frame, mats, functions), mats
