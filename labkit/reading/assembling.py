@@ -125,6 +125,9 @@ def _line(table: Table, row: SortedRow, trial: TrialColumns, several: bool) -> R
         if used or trial is not layout.trials[0]:
             return None
     name = re.sub(r"\s+", " ", grid.cell(row.row, layout.name).text).strip()
+    common = _text(table, row.row, "common")
+    if not name and common:
+        name, common = re.sub(r"\s+", " ", common), None
     remark = _text(table, row.row, "remark") or amount.remark or None
     if amount.qs:
         target = read_target(name, table.sign) or read_target(remark or "", table.sign)
@@ -138,7 +141,7 @@ def _line(table: Table, row: SortedRow, trial: TrialColumns, several: bool) -> R
         line,
         grams=beside,
         cost_per_kg=_number(table, row.row, layout.column("cost_per_kg")),
-        common=_text(table, row.row, "common"),
+        common=common,
         function=_text(table, row.row, "function"),
         lot=_text(table, row.row, "lot"),
         remark=remark or comment,

@@ -49,7 +49,7 @@ _BARE_KEY = re.compile(
     r"^(?P<key>[A-Za-z]\d?|\d{1,2}[a-z]?|[IVX]{1,4})[ .):]*(?P<rest>\(.*\))?$", re.DOTALL
 )
 _KEY_WORDS = re.compile(
-    r"^(?P<key>[A-Z]|[IVX]{1,4}|\d)[ .):–-]+(?P<rest>.*(?:phase|fase|heat|erhitz|erwärm"
+    r"^(?P<key>[A-Z]|[IVX]{1,4}|\d)[ .):–-]+(?!°)(?P<rest>.*(?:phase|fase|heat|erhitz|erwärm"
     r"|chauff|cool|°|below|under"
     r"|unter).*)$",
     re.IGNORECASE,
@@ -206,6 +206,8 @@ class _Sorter:
         if _PROCEDURE.match(plain(first)):
             self.procedure = True
             return SortedRow(row=row, kind="note", note="making instructions")
+        if self.had_lines and measured(first, surely=True):
+            self.after_total = True
         if self.procedure or self.after_total or _sentence(first):
             return SortedRow(row=row, kind="note", note="words without an amount")
         if not self.had_lines and self.layout.header_row is None and self.phase is None:

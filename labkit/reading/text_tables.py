@@ -111,13 +111,29 @@ def _text_cell(text: str) -> Cell:
 def _records(text: str, delimiter: str) -> tuple[list[list[str]], bool]:
     """Rows of a delimited text, and whether its quotation marks could be followed."""
     paired = text.count('"') % 2 == 0
+    if delimiter == "," and '"' not in text and _commas_in_numbers(text):
+        return [re.split(r", +", x) for x in text.splitlines()], True
     if paired:
         try:
-            records = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
+            records = list(
+                csv.reader(
+                    io.StringIO(text, newline=""),
+                    delimiter=delimiter,
+                    skipinitialspace=f'{delimiter} "' in text,
+                )
+            )
             return [_rejoined(x, delimiter) for x in records], True
         except csv.Error:
             paired = False
     return [x.split(delimiter) for x in text.splitlines()], paired
+
+
+def _commas_in_numbers(text: str) -> bool:
+    """Whether a comma and a blank part the cells, and a comma alone is a decimal sign."""
+    filled = [x for x in text.splitlines() if x.strip()]
+    parted = sum(", " in x for x in filled)
+    bare = re.sub(r", +|(?<=\d),(?=\d)", "", text)
+    return parted * 5 >= len(filled) * 4 and bool(_LIKE_A_DECIMAL.search(text)) and "," not in bare
 
 
 def _rejoined(record: list[str], delimiter: str) -> list[str]:

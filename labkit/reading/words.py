@@ -95,7 +95,7 @@ _MEASURED = re.compile(
 _SURELY_MEASURED = re.compile(
     r"^ph(?![a-z-])(?! ?-?(adjust|regul|modif|corr|buffer|stell|einstell|korr|reg\b))"
     r"|^(final|initial|target|end-?) ?ph\b(?! ?(adjust|regul|modif|corr|buffer|korr))|^ph-?wert"
-    r"|^(visc|visk)os|^(hardness|härte|dureté|density|dichte|densité|appearance|aussehen|aspect"
+    r"|^(visc|visk)os|^(stability|stabilität|stabilité)\b|^(hardness|härte|dureté|density|dichte|densité|appearance|aussehen|aspect"
     r"|spindle|spread diameter|cup drain|specific gravity|batch size|yield|ausbeute|conductivity)\b"
 )
 _REMARK_ROW = re.compile(

@@ -384,6 +384,32 @@ sheet(
     findings=[(5, "subtotal_disagrees", "tell")],
 )
 
+sheet(
+    "commas part the cells and the decimals",
+    "Aqua, 78,25\nGlycerin, 4,00\nOil, 17,75\n",
+    "1//Aqua/78.25 %\n2//Glycerin/4.00 %\n3//Oil/17.75 %",
+    read_as={"decimal": ","},
+)
+sheet(
+    "no INCI in a row: the trade name stands in",
+    "INCI;Trade name;%\nAqua;water;90\n;house blend 7;10\n",
+    "2//Aqua/90 %\n3//house blend 7/10 %",
+)
+sheet(
+    "grams with q.s. water and a stated batch",
+    "Ingredient;g\nAqua;q.s.\nGlycerin;10\nTotal;250\n",
+    "2//Aqua/balance\n3//Glycerin/10 g",
+    batch_g="250",
+    balance_g="240",
+    balance_pct="96.000000",
+    findings=[(2, "balance_found", "tell")],
+)
+sheet(
+    "a stability table below is not the recipe",
+    "Phase,Ingredient,%\nA,Aqua,85\nB,Oil,15\n\nStability,,\n4 °C,ok,\n40 °C,separated,\n",
+    "2/A/Aqua/85 %\n3/B/Oil/15 %",
+)
+
 
 def test_trials_side_by_side_with_ranges_and_a_rest() -> None:
     rows = [
