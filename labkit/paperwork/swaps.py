@@ -1,0 +1,86 @@
+"""What may be left out or replaced, and what then changes on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import isfinite
+
+from labkit.estimates import check
+from labkit.evaluate import Numbers, compile_formula
+from labkit.formula import Brief, Formula
+from labkit.materials import Materials
+
+__all__ = ["swaps"]
+
+_SHIFT = {"pH": 0.05, "required HLB": 0.1, "water": 0.05}
+"""Smaller shifts than these are not told."""
+
+
+def swaps(
+    formula: Formula, mats: Materials, brief: Brief, replace: Mapping[str, str | None]
+) -> tuple[str, ...]:
+    """Each replacement in words, with what it changes on paper.
+
+    Parameters
+    ----------
+    formula : Formula
+    mats : Materials
+    brief : Brief
+    replace : mapping
+        Line to the material in its place, or None to leave it out.
+
+    Returns
+    -------
+    tuple of str
+
+    Raises
+    ------
+    MoveError
+        A line that is not in the formula, or cannot be left out.
+
+    Examples
+    --------
+    >>> cream = Formula.parse("phase,material,percent\\nA,Aqua,q.s.\\nB,Squalane,5", name="x")
+    >>> swaps(cream, Materials.starter(), Brief(product="x"), {"Squalane": None})[0]
+    'Squalane may be left out; the q.s. line takes its share. On paper: water 95 to 100 %.'
+    """
+    before = compile_formula(formula, mats)()
+    known = {(f.code, f.names) for f in check(formula, mats, brief)}
+    told = []
+    for old, new in replace.items():
+        changed = formula.remove(old) if new is None else formula.swap(old, new)
+        words = (
+            f"{old} may be left out; the q.s. line takes its share"
+            if new is None
+            else f"{old} may be replaced by {new}, the same share"
+        )
+        if new is not None and mats.resolve(new) is None:
+            told.append(f"{words}. {new} is not among the materials: nothing can be said of it.")
+            continue
+        effects = _effects(before, compile_formula(changed, mats)())
+        effects += [
+            f.what.rstrip(".").lower() if f.what[:2].islower() else f.what.rstrip(".")
+            for f in check(changed, mats, brief)
+            if f.severity != "fyi" and (f.code, f.names) not in known
+        ]
+        told.append(
+            f"{words}. On paper: {'; '.join(effects) or 'the same; feel shows in a trial'}."
+        )
+    return tuple(told)
+
+
+def _effects(before: Numbers, after: Numbers) -> list[str]:
+    pairs = (
+        ("pH", float(before.ph), float(after.ph), "", ".1f"),
+        ("required HLB", _middle(before), _middle(after), "", ".1f"),
+        ("water", float(before.water), float(after.water), " %", ".4g"),
+    )
+    return [
+        f"{name} {was:{form}} to {now:{form}}{unit}"
+        for name, was, now, unit, form in pairs
+        if isfinite(was) and isfinite(now) and abs(now - was) > _SHIFT[name]
+    ]
+
+
+def _middle(numbers: Numbers) -> float:
+    return float(numbers.required_low + numbers.required_high) / 2
