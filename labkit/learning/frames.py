@@ -10,10 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labkit.errors import FormulaError, MaterialError, MeasurementError
+from labkit.formula.names import is_water
 from labkit.learning.features import REFERENCE_C
 from labkit.learning.posterior import Array
 from labkit.learning.viscosity import RESPONSES
-from labkit.learning.words import WATER_NAMES, meaning, word_of
+from labkit.learning.words import meaning, word_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -70,7 +71,7 @@ def material_columns(
         if column in KNOWN or column.startswith("true_"):
             continue
         material = mats.resolve(column) if mats is not None else None
-        if material is not None or column.lower() in WATER_NAMES:
+        if material is not None or is_water(column):
             found.append(column)
             words.append("water" if material is None else word_of(material))
     if not found:

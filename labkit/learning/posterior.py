@@ -20,6 +20,7 @@ NOISE_GRID = (0.03, 0.05, 0.08, 0.13)
 EFFECT_GRID = (0.6, 1.2, 2.4)
 BEND_GRID = (0.02, 0.08, 0.2)
 KEPT = 12
+MANY, KEPT_OF_MANY = 120, 3  # above so many trials the scales come from the latest
 TAIL_FACTORS = np.array([0.65, 1.0, 1.9])
 TAIL_WEIGHTS = np.array([0.25, 0.55, 0.20])
 BLUNDER_CHANCE = 0.005
@@ -103,14 +104,24 @@ def fit(design: Array, y: Array, noise_share: Array, prior: Prior) -> Posterior:
     Returns
     -------
     Posterior
+
+    Notes
+    -----
+    Above 120 rows the scales are weighed on the latest 120 and the three heaviest are kept.
     """
     core = design @ prior.covariance @ design.T
     rest = y - prior.centre - design @ prior.mean
     near = nearness(design, design, prior)
-    first = _average(core, near, rest, noise_share, prior, np.zeros(y.size))
+    grid = np.array(list(product(prior.noise_grid, prior.effect_grid, prior.bend_grid))).T
+    if y.size > MANY:
+        late = slice(y.size - MANY, None)
+        part = core[late, late], near[late, late], rest[late], noise_share[late, late]
+        grid = _average(grid, *part, prior, np.zeros(MANY))[0][:, -KEPT_OF_MANY:]
+    every = core, near, rest, noise_share
+    first = _average(grid, *every, prior, np.zeros(y.size))
     doubt = _doubt(first)
     if doubt.max(initial=0.0) > 0.05:
-        first = _average(core, near, rest, noise_share, prior, doubt)
+        first = _average(grid, *every, prior, doubt)
     (noise, effect, bend), weight, inverse, pull = first
     z2 = np.sum(weight[:, None] * pull**2 / np.einsum("gii->gi", inverse), axis=0)
     widening = max(1.0, float(np.sqrt((8 + np.minimum(z2, 16).sum()) / (8 + y.size))))
@@ -138,10 +149,9 @@ def nearness(rows: Array, others: Array, prior: Prior) -> Array:
 
 
 def _average(
-    core: Array, near: Array, rest: Array, share: Array, prior: Prior, doubt: Array
+    grid: Array, core: Array, near: Array, rest: Array, share: Array, prior: Prior, doubt: Array
 ) -> tuple[Array, Array, Array, Array]:
-    """Fit every triple of scales at once; return the heaviest with their weights."""
-    grid = np.array(list(product(prior.noise_grid, prior.effect_grid, prior.bend_grid))).T
+    """Fit every triple of scales at once; return the heaviest, heaviest last, with weights."""
     s, lift, bend = grid
     extra = np.diag(doubt / np.maximum(1 - doubt, 0.02) * BLUNDER_SD**2)
     k = (lift**2)[:, None, None] * core + prior.centre_sd**2 + extra

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -70,6 +70,70 @@ def nested_variance(groups: Sequence[ArrayLike]) -> NestedVariance:
         batch_sd=float(np.sqrt(max(0.0, (between - within) / n0))),
         batches=len(values),
         readings=total,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClassSpread:
+    """Where the spread of a class comes from; negative estimates are 0."""
+
+    operator_sd: float
+    batch_sd: float
+    reading_sd: float
+    operators: int
+    batches: int
+    readings: int
+
+
+def class_spread(readings: Mapping[str, Sequence[ArrayLike]]) -> ClassSpread:
+    """Spread between operators, between batches of one operator, and between readings.
+
+    Parameters
+    ----------
+    readings : mapping of str to sequence of array-like
+        Operator to the readings of each of their batches of one formula, any number of each;
+        use log10 for viscosity.
+
+    Raises
+    ------
+    ScienceError
+        Fewer than two operators, or no repeated batch, or no repeated reading.
+
+    Notes
+    -----
+    Two-level nested analysis of variance with unequal numbers; coefficients of the expected mean
+    squares as in Sokal & Rohlf, Biometry, 3rd ed. (1995), box 10.4 (from memory).
+    """
+    table = [[np.asarray(b, float) for b in batches] for batches in readings.values()]
+    sizes = [np.array([b.size for b in batches], float) for batches in table]
+    total = float(sum(n.sum() for n in sizes))
+    a, b = len(table), sum(len(n) for n in sizes)
+    if a < 2 or b <= a or total <= b or any((n == 0).any() or not n.size for n in sizes):
+        raise _refuse(f"{a} operators, {b} batches, {total:g} readings")
+    means = [np.array([x.mean() for x in batches]) for batches in table]
+    own = np.array([(n * m).sum() / n.sum() for n, m in zip(sizes, means, strict=True)])
+    weight = np.array([n.sum() for n in sizes])
+    grand = float((weight * own).sum() / total)
+    within = sum(float(((x - x.mean()) ** 2).sum()) for batches in table for x in batches)
+    between = sum(
+        float((n * (m - o) ** 2).sum()) for n, m, o in zip(sizes, means, own, strict=True)
+    )
+    ms_read = within / (total - b)
+    ms_batch = between / (b - a)
+    ms_operator = float((weight * (own - grand) ** 2).sum()) / (a - 1)
+    inner = sum(float((n**2).sum() / n.sum()) for n in sizes)
+    outer = sum(float((n**2).sum()) for n in sizes) / total
+    k1, k2 = (total - inner) / (b - a), (inner - outer) / (a - 1)
+    k3 = (total - float((weight**2).sum()) / total) / (a - 1)
+    batch = max(0.0, (ms_batch - ms_read) / k1)
+    operator = max(0.0, (ms_operator - ms_read - k2 * batch) / k3)
+    return ClassSpread(
+        operator_sd=float(np.sqrt(operator)),
+        batch_sd=float(np.sqrt(batch)),
+        reading_sd=float(np.sqrt(ms_read)),
+        operators=a,
+        batches=b,
+        readings=int(total),
     )
 
 

@@ -11,6 +11,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from labkit.formula.names import is_water
+
 
 @dataclass(frozen=True, slots=True)
 class Slope:
@@ -44,7 +46,6 @@ SLOPES: dict[str, Slope] = {
     "unknown": Slope("log", 0.1, 0.0, 1.0),
 }
 WATER_WORDS = frozenset({"water", "filler", "q.s."})
-WATER_NAMES = frozenset({"aqua", "water", "aqua (water)", "purified water", "distilled water"})
 
 # words of the materials list -> words of the learner
 MEANING: dict[str, str] = {
@@ -98,7 +99,7 @@ def meaning(word: str | None, name: str = "") -> str:
     """
     given = (word or "").strip()
     folded = given.lower()
-    if folded in WATER_WORDS or name.strip().lower() in WATER_NAMES:
+    if folded in WATER_WORDS or is_water(name):
         return "water"
     if folded in SLOPES:
         return folded
@@ -110,7 +111,7 @@ def word_of(material: Any) -> str:
     functions: Sequence[str] = tuple(material.functions or ())
     first = functions[0] if functions else ""
     charge, inci = material.charge, (material.inci or "").lower()
-    if inci in WATER_NAMES:
+    if is_water(inci):
         return "water"
     for test, word in _RULES:
         if test(functions, charge, inci, material):

@@ -12,7 +12,13 @@ from labkit.learning.control import (
     xbar_r,
     xbar_s,
 )
-from labkit.learning.repeatability import box_cox, cv_percent, gauge_study, nested_variance
+from labkit.learning.repeatability import (
+    box_cox,
+    class_spread,
+    cv_percent,
+    gauge_study,
+    nested_variance,
+)
 
 
 def test_constants_agree_with_their_closed_forms() -> None:
@@ -80,6 +86,29 @@ def test_reading_and_batch_spread_are_told_apart() -> None:
     assert found.batch_sd == pytest.approx(0.08, rel=0.08)
 
 
+def test_spread_of_a_class_is_told_apart_into_operators_batches_and_readings() -> None:
+    rng = np.random.default_rng(10)
+    groups = {
+        f"group {g}": [
+            o + b + rng.normal(0, 0.03, rng.integers(1, 4))
+            for b in rng.normal(0, 0.05, rng.integers(1, 4))
+        ]
+        for g, o in enumerate(rng.normal(4.3, 0.1, 1500))
+    }
+    found = class_spread(groups)
+    assert found.operator_sd == pytest.approx(0.10, rel=0.08)
+    assert found.batch_sd == pytest.approx(0.05, rel=0.08)
+    assert found.reading_sd == pytest.approx(0.03, rel=0.08)
+
+
+def test_a_balanced_class_agrees_with_sums_by_hand() -> None:
+    """Two operators, two batches, two readings: mean squares 18, 1 and 0.5 by hand."""
+    found = class_spread({"a": [[0.0, 1.0], [1.0, 2.0]], "b": [[3.0, 4.0], [4.0, 5.0]]})
+    assert found.reading_sd**2 == pytest.approx(0.5)
+    assert found.batch_sd**2 == pytest.approx((1.0 - 0.5) / 2)
+    assert found.operator_sd**2 == pytest.approx((18.0 - 1.0) / 4)
+
+
 def test_coefficient_of_variation_is_that_of_a_log_normal() -> None:
     rng = np.random.default_rng(6)
     draws = 10 ** rng.normal(0, 0.08, 400_000)
@@ -112,6 +141,7 @@ def test_a_perfect_gauge_has_no_spread_of_its_own() -> None:
         (lambda: xbar_r([[1.0, 2.0]]), "two or more subgroups"),
         (lambda: ewma([1.0], 0.0, 1.0, weight=0.0), "weight above 0"),
         (lambda: nested_variance([[1.0], [2.0]]), "Complete repeats"),
+        (lambda: class_spread({"a": [[1.0, 2.0]]}), "1 operators, 1 batches"),
         (lambda: gauge_study([[1.0, 2.0]]), "Complete repeats"),
         (lambda: box_cox([1.0, -1.0, 2.0]), "some not above 0"),
     ],

@@ -83,3 +83,11 @@ def test_quantile_undoes_the_distribution_function(
     value = mixture.quantile(np.array([level]))[:, 0]
     spread = float(np.ptp(mean)) + float(sd.max())
     assert mixture.cdf(value)[0] == pytest.approx(level, abs=2e-3 * max(1.0, spread / sd.min()))
+
+
+def test_hundreds_of_trials_are_fitted_with_the_scales_of_the_latest() -> None:
+    post, x = _fitted(260)
+    assert post.weight.size <= 3
+    assert predictive(post, x[:4]).quantile(np.array([0.5]))[:, 0] == pytest.approx(
+        3.7 + x[:4] @ [0.5, -0.2, 0.0], abs=0.06
+    )
