@@ -38,6 +38,7 @@ def test_half_the_last_printed_digit(text: str, half: float) -> None:
         ({"tolerance": "0.05"}, Band(0.05)),
         ({"tolerance": "factor 2", "tol_rel": "1.0"}, Band(factor=2.0)),
         ({"tolerance": "worked: 0.5 %; physical: factor 2", "tol_rel": "0.005"}, Band(0.0, 0.005)),
+        ({"tolerance": "log +-0.02; verdict exact"}, Band(0.02)),
         ({"tolerance": "exact"}, Band()),
         ({"source_kind": "computed"}, Band(0.0, 1e-6)),
         ({"source_kind": "opened"}, Band(0.005)),

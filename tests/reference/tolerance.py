@@ -119,6 +119,7 @@ def _from_words(words: str) -> Band | None:
     value = number(words)
     if value is None:
         return None
+    value = abs(value)  # "+-0.02"
     if "%" in words:
         return Band(0.0, value / 100.0)
     return Band(0.0, value) if "relative" in words else Band(value)
