@@ -81,7 +81,11 @@ class Drafts:
         """Keep a settled state; only the last ones stay."""
         states = self._states(self.path)
         states.append(
-            {"at": now.isoformat(timespec="seconds"), "words": words, "formula": formula.as_dict()}
+            {
+                "at": now.isoformat(timespec="milliseconds"),
+                "words": words,
+                "formula": formula.as_dict(),
+            }
         )
         try:
             self.folder.mkdir(parents=True, exist_ok=True)

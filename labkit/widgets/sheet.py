@@ -173,7 +173,8 @@ class MixingSheet(anywidget.AnyWidget):
             return self.state.refused(error)
 
     def _heard_record(self, content: Mapping[str, Any]) -> SheetState:
-        self._record(str(content.get("note", "")), str(content.get("label") or "").strip())
+        self.state = self.state.noting(str(content.get("note", "")))
+        self._record(self.state.note, str(content.get("label") or "").strip())
         return self.state
 
     def _heard_marks(self, content: Mapping[str, Any]) -> SheetState:

@@ -52,6 +52,7 @@ function moveTo(view, wanted) {
   const low = lines.map((x) => x.low);
   const high = lines.map((x) => x.high);
   view.units = rebalance(origin, low, high, i, range.givers, held, view.state.rank);
+  view.confirmed = false;
   view.paintUnits();
   sendGesture(view, false);
 }

@@ -5,7 +5,7 @@ const SLOW_MS = 700;
 const LOST_MS = 5000;
 const GONE = new Set(["restarting", "autorestarting", "dead", "terminating"]);
 
-// handlers: reply(message, latest), status(name) with live, waiting or lost.
+// handlers: reply(message, mine, latest), sent(seq), heard(seq), status(live, waiting or lost).
 function createLink(model, handlers) {
   const link = {
     client: Math.random().toString(36).slice(2, 10),
@@ -31,6 +31,7 @@ function pushEdit(link, edit) {
   if (last && edit.gesture && last.gesture === edit.gesture) link.queue.pop();
   link.queue.push(edit);
   flush(link);
+  link.handlers.sent(link.seq + link.queue.length);
 }
 
 // A question that changes nothing (a search, a range): beside the edits.
@@ -65,6 +66,7 @@ function received(link, message) {
     link.flight = null;
     clearTimers(link);
     setStatus(link, "live");
+    link.handlers.heard(message.seq);
   }
   link.handlers.reply(message, mine, !link.flight && !link.queue.length);
   flush(link);

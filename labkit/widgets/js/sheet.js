@@ -1,7 +1,7 @@
 // The mixing sheet: put together, opened, and cleared away again.
 
 function buildView(view, el) {
-  view.root = h("div", { class: "lk-sheet", role: "group", "aria-label": `Mixing sheet ${view.state.name}` });
+  view.root = h("div", { class: "lk-sheet", role: "group", "aria-label": `Mixing sheet ${view.state.name}`, "data-sheet": view.state.sheet });
   view.header = buildHeader(view);
   view.lines = h("div", { class: "lk-lines" });
   view.total = h("span", { class: "lk-total" });
@@ -18,6 +18,7 @@ function buildView(view, el) {
   view.root.append(view.header, view.draft, h("div", { class: "lk-body" }, view.bench, buildReadouts(view)), footer, view.live);
   view.speak = debounce((words) => setText(view.live, words), 600);
   view.root.addEventListener("keydown", (event) => sheetKey(view, event));
+  view.root.addEventListener("pointermove", () => view.root.classList.remove("lk-keys"), { passive: true });
   el.append(view.root);
   hideStill(view, true);
   view.resized = new ResizeObserver(() => { hangPlumb(view); paintLens(view); });

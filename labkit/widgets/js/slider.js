@@ -13,7 +13,10 @@ function attachSlider(view, row) {
   input.addEventListener("keydown", (event) => sliderKey(view, row, event));
   input.addEventListener("input", () => assistiveStep(view, row));
   input.addEventListener("focus", () => view.activate(row.id));
-  input.addEventListener("blur", () => { if (!row.held) settleKeys(view); });
+  input.addEventListener("blur", () => {
+    view.root.classList.remove("lk-keys");
+    if (!row.held) settleKeys(view);
+  });
   input.addEventListener("pointerenter", () => { if (!view.gesture) view.lookAhead(row.id); });
 }
 
@@ -21,6 +24,7 @@ function grab(view, row, event) {
   if (event.button !== 0 || view.link.state === "lost") return;
   event.preventDefault();
   settleKeys(view);
+  view.root.classList.remove("lk-keys");
   row.slider.focus({ preventScroll: true });
   row.slider.setPointerCapture(event.pointerId);
   const box = row.slider.getBoundingClientRect();
@@ -80,6 +84,7 @@ function sliderKey(view, row, event) {
   else if (event.key === "End") wanted = row.scale;
   if (wanted === null) return;
   event.preventDefault();
+  view.root.classList.add("lk-keys");
   stepTo(view, row, Math.max(0, Math.min(TOTAL, wanted)));
 }
 

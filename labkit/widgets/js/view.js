@@ -7,6 +7,8 @@ function createView(model, el) {
   };
   view.link = createLink(model, {
     reply: (message, mine, latest) => reply(view, message, mine, latest),
+    sent: (seq) => { view.root.dataset.sent = seq; },
+    heard: (seq) => { view.root.dataset.heard = seq; },
     status: () => { if (view.root) dressStatus(view); },
   });
   addLookups(view);
@@ -78,13 +80,13 @@ function addPainting(view) {
   view.activate = (id) => activate(view, id);
   view.lookAhead = debounce((id) => { if (!view.gesture && view.rangeAsked !== id) askRange(view, id); }, 60);
   view.beginHold = (row) => {
-    view.confirmed = false;
-    activate(view, row.id);
     view.root.classList.add("lk-held");
+    activate(view, row.id);
     row.element.classList.add("lk-active");
   };
   view.afterGesture = () => {
     view.root.classList.remove("lk-held");
+    hangPlumb(view);
     for (const row of view.rows.values()) row.element.classList.remove("lk-gives-up", "lk-gives-down");
     view.state.lines.forEach((x) => paintReach(view, view.rows.get(x.id)));
     if (isIdle(view.link)) { view.confirmed = true; paintReadouts(view); }
