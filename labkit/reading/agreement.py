@@ -10,10 +10,10 @@ from decimal import Decimal
 from fractions import Fraction
 
 from labkit.reading.amounts import read_amount
-from labkit.reading.assembling import Table
-from labkit.reading.checks import Speaker, cell_at
+from labkit.reading.checks import Speaker
 from labkit.reading.columns import TrialColumns
 from labkit.reading.model import Finding, ReadLine, ReadRecipe, digits
+from labkit.reading.table import Table, cell_at
 from labkit.reading.words import is_water_name, plain
 
 __all__ = ["agreement_findings", "doubles", "grams_of_percent", "tidy_name"]

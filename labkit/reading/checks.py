@@ -6,9 +6,8 @@ import re
 from collections.abc import Iterator
 from decimal import Decimal
 
-from labkit.reading.assembling import Table
-from labkit.reading.grid import Cell
 from labkit.reading.model import Finding, ReadLine, ReadRecipe, digits
+from labkit.reading.table import Table
 
 __all__ = ["Speaker", "line_findings", "shown_unit"]
 
@@ -185,8 +184,3 @@ def _mixed_signs(recipe: ReadRecipe, say: Speaker, table: Table) -> Iterator[Fin
     for line in commas if len(commas) <= len(points) else points:
         words = f"{line.text.strip()} read with its own decimal sign: the file has both signs"
         yield say.tell(line.row, "decimal_mixed", words)
-
-
-def cell_at(table: Table, row: int | None, column: int | None) -> Cell:
-    """A cell of the table; an empty one where there is no such place."""
-    return Cell() if row is None or column is None else table.grid.cell(row, column)

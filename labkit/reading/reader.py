@@ -13,7 +13,7 @@ from pathlib import Path
 from labkit.errors import ReadingError
 from labkit.reading.agreement import agreement_findings
 from labkit.reading.amounts import looks_like_amount
-from labkit.reading.assembling import Table, recipes_of
+from labkit.reading.assembling import recipes_of
 from labkit.reading.checks import line_findings
 from labkit.reading.grid import Cell, Grid
 from labkit.reading.model import Finding, ReadAs, ReadLine, ReadRecipe, RowFate
@@ -21,6 +21,7 @@ from labkit.reading.own_form import OwnForm, read_own
 from labkit.reading.report import RecipeReport
 from labkit.reading.settling import settle
 from labkit.reading.sources import Sheet, Source, open_source, sheets_of
+from labkit.reading.table import Table
 from labkit.reading.tables_found import tables_of
 from labkit.reading.trials_told import sheet_findings, table_findings
 from labkit.reading.words import is_water_name

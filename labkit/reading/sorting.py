@@ -17,6 +17,7 @@ from labkit.reading.words import (
     measured,
     plain,
     remark_row,
+    told_inline,
 )
 
 __all__ = ["SortedRow", "phase_of", "sort_rows"]
@@ -203,6 +204,8 @@ class _Sorter:
             return self._pair(row, cells, first) if not has_amount else None
         if has_amount:
             return None
+        if self.had_lines and (inline := told_inline(first)):
+            return SortedRow(row=row, kind="remark" if remark_row(inline[0]) else "measurement")
         if _PROCEDURE.match(plain(first)):
             self.procedure = True
             return SortedRow(row=row, kind="note", note="making instructions")

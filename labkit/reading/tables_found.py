@@ -5,11 +5,19 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from labkit.reading.assembling import Table, day_style_of, sign_of
 from labkit.reading.columns import Layout, TrialColumns, find_headers, layout_of
 from labkit.reading.grid import Grid
 from labkit.reading.sorting import phase_of, sort_rows
-from labkit.reading.words import date_row, is_total, is_water_name, measured, plain, remark_row
+from labkit.reading.table import Table, day_style_of, sign_of
+from labkit.reading.words import (
+    column_role,
+    date_row,
+    is_total,
+    is_water_name,
+    measured,
+    plain,
+    remark_row,
+)
 
 __all__ = ["tables_of"]
 
@@ -160,6 +168,8 @@ def _title_in(grid: Grid, row: int) -> str | None:
     first = cells[0]
     if len(cells) > 1 and _TITLE_KEY.match(plain(first)):
         return cells[1]
+    if len(cells) > 1 and column_role(first) in {"name", "inci", "phase"}:
+        return None
     told = _TITLE_WORD.match(first)
     if told:
         return told["rest"].strip()

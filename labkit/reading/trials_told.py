@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from labkit.reading.assembling import Table
 from labkit.reading.checks import question_of
 from labkit.reading.days import looks_like_day, read_day
 from labkit.reading.grid import Grid
 from labkit.reading.model import Finding, ReadLine, digits
+from labkit.reading.table import Table
 
 __all__ = ["sheet_findings", "table_findings"]
 

@@ -17,6 +17,7 @@ __all__ = [
     "measured",
     "plain",
     "remark_row",
+    "told_inline",
 ]
 
 
@@ -139,6 +140,14 @@ def measured(text: str, *, surely: bool = False) -> bool:
 def remark_row(text: str) -> bool:
     """Whether a row holds remarks on the whole batch."""
     return bool(_REMARK_ROW.match(plain(text)))
+
+
+def told_inline(text: str) -> tuple[str, str] | None:
+    """A reading or a remark written in one cell: ``pH: 5.4``, ``Notes: keep cool``."""
+    match = re.match(r"^(?P<what>[^:=]{2,40}?) ?[:=] ?(?P<value>\S.*)$", text.strip(), re.DOTALL)
+    if match and (measured(match["what"], surely=True) or remark_row(match["what"])):
+        return match["what"], match["value"]
+    return None
 
 
 def date_row(text: str) -> bool:
