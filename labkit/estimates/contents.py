@@ -60,6 +60,12 @@ class Contents:
         """Number of lines."""
         return len(self.materials)
 
+    @cached_property
+    def unknown(self) -> Array:
+        """1 for each line whose material is not known, water apart."""
+        lines = zip(self.materials, self.formula.lines, strict=True)
+        return np.array([float(m is None and not is_water(x.material)) for m, x in lines])
+
     def mask(self, alternatives: Iterable[frozenset[Word]]) -> Mask:
         """Which substances, in which lines, are one of the alternatives."""
         kinds = tuple(alternatives)

@@ -173,6 +173,8 @@ def _decide(
             part = _water(clause, contents, board)
         elif isinstance(clause, Carried):
             part = carrying.decide(clause.carried, _own(rule, contents))
+            if not clause.carried:
+                part = part[0] & _all_known(contents, board), part[1]
         else:
             part = _settled(clause, brief, form)
         if part is None:
@@ -194,7 +196,7 @@ def _set(
         own = [None if m is None else fold(m.inci) for m in contents.materials]
         mask &= np.array([[name == held for held in contents.substances] for name in own])
     if not mask.any():
-        return (always, always) if clause.absent else None
+        return (_all_known(contents, board), always) if clause.absent else None
     if not clause.absent:
         shown |= mask
     if clause.above_window and not blind:
@@ -202,7 +204,14 @@ def _set(
     column = board.term((contents.share * mask).sum(axis=1))
     figure = clause.threshold + (EDGE if clause.strict else -EDGE)
     held = Test((Atom(column, figure, -1 if clause.absent else 1),))
-    return held, held
+    return (held & _all_known(contents, board) if clause.absent else held), held
+
+
+def _all_known(contents: Contents, board: Board) -> Test:
+    """Nothing can be said to be missing while a line's material is not known."""
+    if not contents.unknown.any():
+        return always
+    return Test((Atom(board.term(contents.unknown), EDGE, -1),))
 
 
 def _ph(clause: Ph) -> Both:
@@ -261,7 +270,7 @@ def _candidate(
             lines=lines,
             names=contents.line_names(lines),
             why=_why(rule, contents, lines, shown),
-            do=_do(rule, sure),
+            do=_do(rule, sure, contents),
             source=rule.source,
             facts={"kind": rule.kind, "certain": sure},
         )
@@ -314,10 +323,12 @@ def _why(rule: Rule, contents: Contents, lines: tuple[int, ...], shown: Mask) ->
     return text
 
 
-def _do(rule: Rule, sure: bool) -> str:
+def _do(rule: Rule, sure: bool, contents: Contents) -> str:
     text = rule.do[:1].upper() + rule.do[1:] + "."
     if not sure:
-        text = "Measure the pH first. " + text
+        unknown = contents.unknown.any()
+        first = "Name the unknown materials first. " if unknown else "Measure the pH first. "
+        text = first + text
     if rule.exceptions and rule.exceptions != "none known":
         text += f" Exceptions: {rule.exceptions}."
     who = WHO.get(rule.kind) if rule.severity == "stop" else None

@@ -12,7 +12,6 @@ from labkit.estimates.finding import Finding
 from labkit.estimates.rules import Rule, unanswered
 from labkit.estimates.state import Atom, Board, Candidate, State, Test, always, test
 from labkit.formula.brief import Brief
-from labkit.formula.names import is_water
 
 __all__ = ["unknown_candidates"]
 
@@ -24,12 +23,7 @@ def unknown_candidates(
 ) -> list[Candidate]:
     """What to say about the things nobody looked at."""
     found = []
-    strange = np.array(
-        [
-            m is None and not is_water(line.material)
-            for m, line in zip(contents.materials, contents.formula.lines, strict=True)
-        ]
-    )
+    strange = contents.unknown > 0
     if strange.any():
         found.append(_materials(strange, contents, board))
     waiting = unanswered(contents, brief, form, board, carrying)
