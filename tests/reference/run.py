@@ -39,7 +39,7 @@ from types import ModuleType
 from tests.reference import adapters
 from tests.reference.tolerance import FAILED, NOT_COVERED, PASSED, Result, Row
 
-LISTED = Path(__file__).with_name("not_covered.csv")
+LISTED = Path(__file__).resolve().with_name("not_covered.csv")
 LISTED_COLUMNS = ("table", "row_id", "reason")
 
 
@@ -175,6 +175,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = parser.parse_args(arguments)
     total: Counter[str] = Counter()
     for path in options.files:
+        if path.resolve() == LISTED:
+            continue
         try:
             results = run_file(path)
         except (OSError, UnicodeDecodeError, csv.Error) as fault:

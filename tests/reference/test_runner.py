@@ -100,6 +100,17 @@ def test_an_unknown_table_is_reported_and_does_not_pass(
     assert capsys.readouterr().out.splitlines()[-1] == "0 passed, 0 failed, 2 not covered"
 
 
+def test_the_list_of_rows_not_covered_is_no_table(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run.main([str(run.LISTED)]) == 0
+    assert capsys.readouterr().out == "0 passed, 0 failed, 0 not covered\n"
+
+
+def test_a_table_of_facts_is_counted_as_facts(tmp_path: Path) -> None:
+    path = tmp_path / "materials.csv"
+    path.write_text("material_id,inci\nM001,Aqua\n", encoding="utf-8")
+    assert [result.status for result in run.run_file(path)] == ["fact"]
+
+
 def test_a_missing_file_is_told_without_a_traceback(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
