@@ -121,7 +121,7 @@ def fit(design: Array, y: Array, noise_share: Array, prior: Prior) -> Posterior:
     first = _average(grid, *every, prior, np.zeros(y.size))
     doubt = _doubt(first)
     if doubt.max(initial=0.0) > 0.05:
-        first = _average(grid, *every, prior, doubt)
+        first = _average(first[0], *every, prior, doubt)
     (noise, effect, bend), weight, inverse, pull = first
     z2 = np.sum(weight[:, None] * pull**2 / np.einsum("gii->gi", inverse), axis=0)
     widening = max(1.0, float(np.sqrt((8 + np.minimum(z2, 16).sum()) / (8 + y.size))))
