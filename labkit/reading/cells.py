@@ -114,10 +114,10 @@ def _referred(match: re.Match[str]) -> str:
 
 def escape_markdown(text: str) -> str:
     """Text for a Markdown table cell: one line, no markup, read back exactly."""
-    safe = re.sub(r"([\\`*_\[\]#|~])", r"\\\1", text)
-    safe = safe.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
-    safe = re.sub(r"[\t\r\n\x0b\x0c\x1c-\x1e\x85\u2028\u2029]", _reference, safe)
-    return re.sub(r"^\s+|\s+$", lambda m: "".join(f"&#{ord(c)};" for c in m[0]), safe)
+    shown = re.sub(r"([\\`*_\[\]#|~])", r"\\\1", text)
+    shown = shown.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    shown = re.sub(r"[\t\r\n\x0b\x0c\x1c-\x1e\x85\u2028\u2029]", _reference, shown)
+    return re.sub(r"^\s+|\s+$", lambda m: "".join(f"&#{ord(c)};" for c in m[0]), shown)
 
 
 def _reference(match: re.Match[str]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import PurePath
@@ -86,8 +86,7 @@ class RecipeReport:
         place = self._place(which)
         title = name or self.recipes[place].title or PurePath(self.name).stem or "Recipe"
         if self.settled is not None and not given:
-            own = self.settled
-            return own if name is None else Formula(name, own.lines, own.phases, own.qs)
+            return self.settled if name is None else replace(self.settled, name=name)
         hidden = self.set_aside[place] if place < len(self.set_aside) else ()
         questions = tuple(x for x in self.questions if self._concerns(x, place))
         if wanted is not None:
