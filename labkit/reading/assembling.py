@@ -75,6 +75,9 @@ def _line(table: Table, row: SortedRow, trial: TrialColumns, several: bool) -> R
     if not name and common:
         name, common = re.sub(r"\s+", " ", common), None
     remark = text_at(table, row.row, "remark") or amount.remark or None
+    if amount.kind == "missing" and cell.blank and remark and not cell.formula:
+        said = read_text(remark, table.sign)
+        amount = said if said.kind in {"balance", "to_target"} else amount
     if amount.qs:
         target = read_target(name, table.sign) or read_target(remark or "", table.sign)
         amount = replace(amount, target=target, qs=target is None)

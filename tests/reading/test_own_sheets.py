@@ -26,7 +26,8 @@ def sheet(name: str, source: str | bytes, lines: str, **rest: Any) -> None:
 
 
 def _line(text: str) -> dict[str, Any]:
-    number_, phase, name, what = (x.strip() for x in text.split("/", 3))
+    number_, phase, rest = text.split("/", 2)
+    name, _, what = rest.rpartition("/")
     start = {"row": int(number_), "phase": phase or None, "name": name}
     return start | _what(what)
 
@@ -408,6 +409,18 @@ sheet(
     "a stability table below is not the recipe",
     "Phase,Ingredient,%\nA,Aqua,85\nB,Oil,15\n\nStability,,\n4 °C,ok,\n40 °C,separated,\n",
     "2/A/Aqua/85 %\n3/B/Oil/15 %",
+)
+
+sheet(
+    "the rest is named in the notes",
+    "Phase;INCI;%;Notes\nA;Aqua;;to 100\nA;Glycerin;4;\nA;Lactic Acid;;q.s. to pH 4.5\n",
+    "2/A/Aqua/balance\n3/A/Glycerin/4 %\n4/A/Lactic Acid/until pH 4.5",
+    findings=[(4, "amount_unknown", "ask"), (2, "balance_found", "tell")],
+)
+sheet(
+    "a comma inside a quoted name",
+    'INCI,%\nAqua,to 100\n"1,2-Hexanediol",1.0\nPEG/PPG-18/18 Dimethicone,2\n',
+    "2//Aqua/balance\n3//1,2-Hexanediol/1.0 %\n4//PEG/PPG-18/18 Dimethicone/2 %",
 )
 
 
