@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from labkit.bench.bench import Bench
     from labkit.bench.compare import ReadingChange, TrialComparison
+    from labkit.bench.history import History
     from labkit.bench.lineage import FamilyTree
     from labkit.bench.place import BenchPlaceWarning
     from labkit.bench.records import Record
@@ -21,6 +22,7 @@ __all__ = [
     "Bench",
     "BenchPlaceWarning",
     "FamilyTree",
+    "History",
     "Problem",
     "Reading",
     "ReadingChange",
@@ -34,6 +36,7 @@ _MODULE_OF = {
     "Bench": "bench",
     "BenchPlaceWarning": "place",
     "FamilyTree": "lineage",
+    "History": "history",
     "Problem": "verify",
     "Reading": "views",
     "ReadingChange": "compare",

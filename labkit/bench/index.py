@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
-from labkit.bench.measuring import base_values, conditions_text, number_of
+from labkit.bench.conditions import conditions_text
+from labkit.bench.measuring import base_values, number_of
 from labkit.bench.records import Record, edges
 
 __all__ = ["measurement_rows", "rows"]

@@ -8,11 +8,12 @@ from decimal import Decimal
 from typing import Any
 
 from labkit.bench.canonical import DECIMAL, decimal_text, plain
+from labkit.bench.conditions import as_typed, read_conditions, trimmed, unreadable
 from labkit.bench.scales import SCALES, Scale, find_scale
 from labkit.errors import LabkitError, MeasurementError
 from labkit.quantities import Quantity, decimal, parse
 
-__all__ = ["base_values", "conditions_text", "measurement", "number_of", "recondition", "reread"]
+__all__ = ["base_values", "measurement", "number_of", "reread"]
 
 _INTERVAL = re.compile(r"\s*([\d.,]+)\s*(?:-|–|to|\.\.)\s*([\d.,]+)\s*(?:pH)?\s*", re.I)
 _COLOUR = re.compile(
@@ -20,15 +21,6 @@ _COLOUR = re.compile(
 )
 _BOUND = re.compile(r"\s*([<>≤≥])\s*(.+)")
 _BOUNDS = {"<": "<", ">": ">", "≤": "<=", "≥": ">="}
-_DILUTION = re.compile(r"neat|\d+(\.\d+)?\s*:\s*\d+(\.\d+)?|\d+(\.\d+)?\s*%.*", re.I)
-_MEASURED = {
-    "temperature": ("temperature_c", "temperature", "°C"),
-    "speed": ("speed_rpm", "speed", "rpm"),
-    "torque": ("torque_percent", "share", "%"),
-    "weight": ("weight_g", "mass", "g"),
-    "duration": ("duration_s", "time", "s"),
-}
-_TYPED = ("dilution", "spindle", "instrument", "method", "cup", "scale", "calibration")
 
 
 def measurement(quantity: str, value: Any, note: str = "", **conditions: Any) -> dict[str, Any]:
@@ -68,19 +60,20 @@ def measurement(quantity: str, value: Any, note: str = "", **conditions: Any) ->
     name = scale.name if scale else " ".join(plain(quantity, "Measurement").split())
     step = conditions.pop("step", None)
     at = conditions.pop("at", None)
+    value = value.tolist() if hasattr(value, "tolist") else value
     several = isinstance(value, Sequence) and not isinstance(value, str | bytes)
     if several and scale and scale.sort == "colour" and len(value) == 3:
         value, several = " ".join(str(part) for part in value), False
     readings = [_reading(scale, name, one, step) for one in (value if several else [value])]
     if not readings:
-        raise _unreadable(name, "an empty list", "The reading, or a list of replicates")
+        raise unreadable(name, "an empty list", "The reading, or a list of replicates")
     body: dict[str, Any] = {"quantity": name}
     body |= readings[0] if len(readings) == 1 else {"replicates": readings}
-    if found := _conditions(name, conditions):
+    if found := read_conditions(name, conditions):
         body["conditions"] = found
     _wanted(scale, found)
     if at is not None:
-        body["at_h"] = _trimmed(parse(at, "time", where="Time since making").exact("h"))
+        body["at_h"] = trimmed(parse(at, "time", where="Time since making").exact("h"))
     if note:
         body["note"] = plain(note, "Note")
     return body
@@ -100,7 +93,7 @@ def reread(quantity: str, reading: Mapping[str, Any], now: Any) -> str:
     '4.26'
     """
     unit = str(reading.get("unit", ""))
-    shown = _as_typed(now)
+    shown = as_typed(now)
     if "word" not in reading and re.fullmatch(r"[<>≤≥]?\s*[+\-−]?[\d.,]+", shown):
         shown = f"{shown} {unit}"
     scale = find_scale(quantity)
@@ -114,27 +107,6 @@ def reread(quantity: str, reading: Mapping[str, Any], now: Any) -> str:
             do=f"Write it in {unit}, or withdraw the reading and measure again",
         )
     return str(again.get("word", again.get("value")))
-
-
-def recondition(field: str, now: Any) -> str:
-    """A corrected condition, checked like a new one.
-
-    Raises
-    ------
-    MeasurementError, QuantityError
-        An unknown condition, or a value without its unit.
-
-    Examples
-    --------
-    >>> recondition("temperature_c", "77 °F"), recondition("spindle", "S64")
-    ('25', 'S64')
-    """
-    names = {kept: name for name, (kept, _, _) in _MEASURED.items()}
-    name = names.get(field, field)
-    shown = _as_typed(now)
-    if name in _MEASURED and DECIMAL.fullmatch(shown):
-        shown = f"{shown} {_MEASURED[name][2]}"
-    return _conditions("reading", {name: shown})[field]
 
 
 def base_values(quantity: str, reading: Mapping[str, Any]) -> dict[str, Any]:
@@ -173,40 +145,6 @@ def number_of(text: Any) -> float | None:
     return float(text) if isinstance(text, str) and DECIMAL.fullmatch(text) else None
 
 
-def conditions_text(conditions: Mapping[str, Any]) -> str:
-    """The conditions of a reading in one line; equal lines may be joined by one curve.
-
-    Examples
-    --------
-    >>> conditions_text({"speed_rpm": "20", "temperature_c": "25", "dilution": "neat"})
-    '25 °C, neat, 20 rpm'
-    """
-    shown = [
-        form.format(conditions[key])
-        for key, form in _SHOWN.items()
-        if conditions.get(key) is not None
-    ]
-    shown += [
-        f"{key} {conditions[key]}" for key in sorted(set(conditions) - set(_SHOWN) - _NOT_COMPARED)
-    ]
-    return ", ".join(shown)
-
-
-_SHOWN = {
-    "temperature_c": "{} °C",
-    "dilution": "{}",
-    "spindle": "spindle {}",
-    "speed_rpm": "{} rpm",
-    "cup": "cup {}",
-    "weight_g": "under {} g",
-    "duration_s": "{} s",
-    "scale": "scale {}",
-    "instrument": "{}",
-    "method": "{}",
-}
-_NOT_COMPARED = {"torque_percent", "calibration"}
-
-
 def _in_unit(value: Any, unit: str, kept: str) -> float | None:
     number = number_of(value)
     if number is None or unit == kept:
@@ -218,21 +156,11 @@ def _in_unit(value: Any, unit: str, kept: str) -> float | None:
 
 
 def _reading(scale: Scale | None, name: str, value: Any, step: Any) -> dict[str, Any]:
-    shown = _as_typed(value)
+    shown = as_typed(value)
     if scale is None:
         quantity = value if isinstance(value, Quantity) else parse(shown, where=name)
         return _kept(quantity, shown)
     return _READERS[scale.sort](scale, shown, step)
-
-
-def _as_typed(value: Any) -> str:
-    if isinstance(value, Quantity):
-        return value.text or str(value)
-    if isinstance(value, bool) or value is None:
-        raise _unreadable("Measurement", repr(value), "A reading")
-    if isinstance(value, float | Decimal):
-        return decimal_text(value, "Measurement")
-    return str(plain(str(value), "Measurement")).strip()
 
 
 def _number_reading(scale: Scale, shown: str, _: Any) -> dict[str, Any]:
@@ -267,7 +195,7 @@ def _in_range(scale: Scale, quantity: Quantity, shown: str) -> None:
         found=f"{scale.name} {shown}",
         allowed=f"{article} {limits}",
         cause="A decimal sign may be missing or misplaced, or the unit is another",
-        do=f"Did you mean {_trimmed(meant)}? Nothing was saved"
+        do=f"Did you mean {trimmed(meant)}? Nothing was saved"
         if likely
         else "Read the instrument again; nothing was saved",
         quantity=scale.name,
@@ -295,10 +223,10 @@ def _strip_reading(scale: Scale, shown: str, step: Any) -> dict[str, Any]:
     for end in (low, high):
         _in_range(scale, Quantity(end, "pH", shown), shown)
     return {
-        "value": _trimmed((low + high) / 2),
+        "value": trimmed((low + high) / 2),
         "unit": "pH",
-        "low": _trimmed(low),
-        "high": _trimmed(high),
+        "low": trimmed(low),
+        "high": trimmed(high),
         "text": shown,
     }
 
@@ -318,7 +246,7 @@ def _word_reading(scale: Scale, shown: str, _: Any) -> dict[str, Any]:
 
 def _text_reading(scale: Scale, shown: str, _: Any) -> dict[str, Any]:
     if not shown:
-        raise _unreadable(scale.name.capitalize(), "nothing", "What was seen, in words")
+        raise unreadable(scale.name.capitalize(), "nothing", "What was seen, in words")
     return {"word": shown, "unit": scale.unit}
 
 
@@ -328,7 +256,7 @@ def _colour_reading(scale: Scale, shown: str, _: Any) -> dict[str, Any]:
         return _text_reading(scale, shown, None) | {"unit": "text"}
     parts = [decimal(part, where="Colour") for part in match.groups()]
     if not 0 <= parts[0] <= 100:
-        raise _unreadable("Colour", f"L* {parts[0]}", "L* between 0 and 100, then a* and b*")
+        raise unreadable("Colour", f"L* {parts[0]}", "L* between 0 and 100, then a* and b*")
     return {"word": " ".join(decimal_text(part) for part in parts), "unit": scale.unit}
 
 
@@ -344,31 +272,6 @@ _READERS = {
     "colour": _colour_reading,
     "score": _score_reading,
 }
-
-
-def _conditions(name: str, given: Mapping[str, Any]) -> dict[str, str]:
-    found: dict[str, str] = {}
-    for key, value in given.items():
-        if value is None:
-            continue
-        if key in _MEASURED:
-            field, kind, unit = _MEASURED[key]
-            typed = _as_typed(value)
-            quantity = parse(typed, kind, where=f"{key.capitalize()} of the {name}")
-            found[field] = _trimmed(quantity.exact(unit))
-            if key == "torque" and not 0 <= Decimal(found[field]) <= 100:
-                raise _unreadable("Torque", typed, "A torque between 0 and 100 % of the range")
-        elif key in _TYPED:
-            found[key] = str(plain(str(value), name)).strip()
-            if key == "dilution" and not _DILUTION.fullmatch(found[key]):
-                raise _unreadable("Dilution", f"'{value}'", "'neat', '1:10' or '10 % in water'")
-        else:
-            raise _unreadable(
-                f"Conditions of the {name}",
-                f"'{key}'",
-                ", ".join([*_MEASURED, *_TYPED, "step", "at"]),
-            )
-    return found
 
 
 def _wanted(scale: Scale | None, found: Mapping[str, str]) -> None:
@@ -388,18 +291,3 @@ _WANTS = {"scale": "The ends of the scale, such as scale='1 to 9'"}
 
 def _headed(name: str) -> str:
     return name if name.startswith("pH") else name[0].upper() + name[1:]
-
-
-def _trimmed(value: Decimal) -> str:
-    text = decimal_text(round(value, 6))
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def _unreadable(where: str, found: str, allowed: str) -> MeasurementError:
-    return MeasurementError(
-        where=where,
-        found=found,
-        allowed=allowed,
-        cause="A slip of the pen, or two things in one field",
-        do="Write it again; nothing was saved",
-    )

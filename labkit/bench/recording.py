@@ -15,8 +15,9 @@ from sqlalchemy import select
 from labkit.bench import layout
 from labkit.bench.canonical import plain
 from labkit.bench.commitments import point
+from labkit.bench.conditions import recondition
 from labkit.bench.fold import Folded, amendment_heads
-from labkit.bench.measuring import recondition, reread
+from labkit.bench.measuring import reread
 from labkit.bench.records import Record, check_body, fields_of
 from labkit.bench.snapshots import forecast_values, material_values, price_values, values_of
 from labkit.bench.writing import MAX_FILE_BYTES, Writer
@@ -110,7 +111,16 @@ class TrialDraft:
             name, media_type, content = self.file
             sha256 = writer.keep_file(content, media_type)
             body["files"] = [{"sha256": sha256, "name": name, "media_type": media_type}]
-        return writer.add("trial", body, {"/prices", *private})
+        return writer.add("trial", body, {"/prices", *self._costs(), *private})
+
+    def _costs(self) -> list[str]:
+        """Where the forecast tells what it costs: as private as the prices themselves."""
+        estimates = self.body.get("forecast", {}).get("estimates", ())
+        return [
+            f"/forecast/estimates/{place}"
+            for place, one in enumerate(estimates)
+            if isinstance(one, dict) and one.get("quantity") == "cost"
+        ]
 
 
 @cache

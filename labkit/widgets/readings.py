@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from labkit.bench import Bench
-from labkit.bench.measuring import conditions_text
+from labkit.bench.conditions import conditions_text
 from labkit.bench.views import Trial
 from labkit.widgets.readouts import Measured
 

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labkit.bench.measuring import base_values, conditions_text, measurement, reread
+from labkit.bench.conditions import conditions_text
+from labkit.bench.measuring import base_values, measurement, reread
 from labkit.bench.scales import SCALES, find_scale
 from labkit.errors import LabkitError, MeasurementError, QuantityError
 from labkit.quantities import parse
@@ -59,6 +60,11 @@ def test_digits_are_kept_as_read() -> None:
 
 def test_a_quantity_object_is_read_like_its_text() -> None:
     assert measurement("viscosity", parse("18.2 Pa*s"))["value"] == "18.2"
+
+
+def test_an_array_of_readings_is_a_list_of_replicates() -> None:
+    body = measurement("pH", np.array([5.3, 5.4]))
+    assert [one["value"] for one in body["replicates"]] == ["5.3", "5.4"]
 
 
 def test_replicates_keep_their_own_units() -> None:
