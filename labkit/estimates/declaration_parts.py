@@ -84,7 +84,11 @@ class LineParts:
 
 
 def parts_of(
-    formula: Formula, mats: Materials, certificates: Certificates | None = None
+    formula: Formula,
+    mats: Materials,
+    certificates: Certificates | None = None,
+    *,
+    known_only: bool = False,
 ) -> tuple[LineParts, ...]:
     """Every line of a formula taken apart; lines of 0 % are left out.
 
@@ -95,6 +99,8 @@ def parts_of(
     certificates : mapping, optional
         Material, or INCI name of a part, to allergens and their share [% of it]. It takes the
         place of the typical composition of an essential oil.
+    known_only : bool
+        Leave out lines whose material is not known, in place of refusing.
 
     Returns
     -------
@@ -112,7 +118,10 @@ def parts_of(
         for i, line in enumerate(formula.lines)
         if line.percent
     ]
-    _refuse_unnamed(formula, mats, [(line.material, m) for _, line, m in resolved])
+    if known_only:
+        resolved = [one for one in resolved if one[2] is not None]
+    else:
+        _refuse_unnamed(formula, mats, [(line.material, m) for _, line, m in resolved])
     found = []
     for i, line, material in resolved:
         assert material is not None

@@ -39,6 +39,7 @@ PRIVATE = ("trial note", "line notes", "lots")
 COMPACT = """
 .lk-paper h2{margin-top:1.1rem}
 .lk-paper .lk-side{grid-template-columns:minmax(0,1.05fr) minmax(0,1fr)}
+.lk-paper .lk-side dl{grid-template-columns:minmax(5rem,max-content) 1fr}
 @media print{.lk-paper{font-size:9.4pt;line-height:1.32}.lk-paper table{font-size:8.9pt}
 .lk-paper h1{font-size:18pt}.lk-paper h2{font-size:11pt;margin:3.2mm 0 1mm}
 .lk-paper th,.lk-paper td{padding-top:.16rem;padding-bottom:.16rem}
@@ -289,9 +290,9 @@ def _label(
     yield Heading(text=f"Ingredient list ({made.market})")
     yield Copy(text=made.headed)
     if made.questions:
-        yield Words(
-            text=f"{len(made.questions)} points are open: see ingredient_list.", tone="muted"
-        )
+        count = len(made.questions)
+        points = "One point is" if count == 1 else f"{count} points are"
+        yield Words(text=f"{points} not certain yet; ingredient_list names them.", tone="muted")
 
 
 def _csv(formula: Formula, weighed: Sequence[Decimal], found: Sequence[Material | None]) -> Table:

@@ -12,6 +12,7 @@ from labkit.errors import QuantityError
 from labkit.estimates.costing import Costing, CostLine, cost
 from labkit.estimates.costing_terms import money
 from labkit.formula import Brief, Formula
+from labkit.formula.grid import show
 from labkit.materials import Materials
 from labkit.paperwork.blocks import Block, Bullets, Cell, Facts, Heading, Side, Table, Words
 from labkit.paperwork.page import Document
@@ -170,6 +171,7 @@ def _blocks(
             + ". Every total below is at least what it shows.",
             tone="caution",
         )
+    yield Words(text=f"One unit costs {_money(made.per_unit, made, 3)}.", tone="lead")
     yield Side(left=(_unit(made), *_drivers(made)), right=(_batch(made),))
     if target is not None:
         yield from _against(made, target, subject.formula)
@@ -181,7 +183,7 @@ def _blocks(
 
 def _unit(made: Costing) -> Facts:
     pairs = [(f"{name} per unit", _money(x, made, 4)) for name, x in made.parts_per_unit]
-    return Facts(pairs=[("one unit", _money(made.per_unit, made, 4)), *pairs])
+    return Facts(pairs=pairs)
 
 
 def _batch(made: Costing) -> Facts:
@@ -246,42 +248,47 @@ def _qs(made: Costing, formula: Formula) -> CostLine | None:
 
 def _lines(made: Costing, qs: CostLine | None) -> Table:
     unit = made.currency
-    head = (
-        "Material", "% w/w", "g", f"{unit}/kg", f"{unit}/batch", f"{unit}/unit", "% of materials",
-        "+1 % adds", "price",
-    )  # fmt: skip
-    rows = [
-        (
+    sources = dict.fromkeys(x.source for x in made.lines)
+    several = len(sources) > 1
+    head = [
+        "Material", "% w/w", "g", f"{unit}/kg", f"{unit}/batch", f"{unit}/unit",
+        "% of materials", "+1 % adds",
+    ]  # fmt: skip
+    places = min(max(-int(x.grams.normalize().as_tuple().exponent) for x in made.lines), 3)
+    rows: list[list[str | Cell]] = [
+        [
             Cell(text=x.material, kind="strong" if x in made.drivers else "plain"),
-            _plain(x.percent),
-            _plain(x.grams),
+            show(x.percent),
+            f"{x.grams:.{max(places, 0)}f}",
             _none(x.per_kg, 2),
             _none(x.per_batch, 3),
             _none(x.per_unit, 4),
             _none(x.share, 1),
             _none(made.point(x, qs), 4),
-            x.source,
-        )
+            *([x.source] if several else []),
+        ]
         for x in made.lines
     ]
-    foot = (
-        "Materials", "100", _plain(made.batch_g), _none(made.materials_per_kg, 2),
-        _none(made.materials_per_batch, 3), _none(made.materials_per_batch / made.units, 4),
-        "100.0", "", "",
-    )  # fmt: skip
+    foot = [
+        "Materials", "100.00", f"{made.batch_g:.{max(places, 0)}f}",
+        _none(made.materials_per_kg, 2), _none(made.materials_per_batch, 3),
+        _none(made.materials_per_batch / made.units, 4), "100.0", "",
+        *([""] if several else []),
+    ]  # fmt: skip
+    told = "" if several else f" Prices: {next(iter(sources))}."
     return Table(
-        head=head,
+        head=[*head, "price"] if several else head,
         rows=rows,
         foot=[foot],
         numeric=frozenset(range(1, 8)),
-        caption="“+1 % adds” is what one more percent costs a unit when the q.s. line gives it.",
+        caption=f"“+1 % adds”: what one more percent costs a unit, taken from the q.s. line.{told}",
     )
 
 
 def _change(made: Costing, other: Costing) -> Iterator[Block]:
     more = other.per_unit - made.per_unit
     yield Heading(
-        text=f"Changed to {other.product}" if made.product != other.product else "Changed"
+        text=f"Changed to {other.product}" if made.product != other.product else "With the change"
     )
     sign = "more" if more >= 0 else "less"
     yield Words(

@@ -8,12 +8,12 @@ from datetime import date
 from typing import Any
 
 from labkit.bench import Trial
-from labkit.estimates.declaration import Declaration, declare
+from labkit.estimates.declaration import Declaration, Entry, declare
 from labkit.estimates.declaration_rules import percent_words, rule
 from labkit.formula import Brief, Formula
 from labkit.formula.brief import MARKETS
 from labkit.materials import Materials
-from labkit.paperwork.blocks import Block, Bullets, Copy, Heading, Table, Words
+from labkit.paperwork.blocks import Block, Bullets, Cell, Copy, Facts, Heading, Table, Words
 from labkit.paperwork.page import Document
 from labkit.paperwork.subject import LAW, Subject, subject_of
 
@@ -124,7 +124,7 @@ def _market(made: Declaration, subject: Subject, several: bool) -> Iterator[Bloc
         yield Heading(text="Not certain yet", level=3)
         yield Bullets(items=made.questions)
     yield Heading(text="Why each name stands where it does", level=3)
-    yield _explained(made)
+    yield from _explained(made)
     if made.left_out:
         yield Heading(text="In the beaker, not on the list", level=3)
         yield Table(
@@ -132,7 +132,9 @@ def _market(made: Declaration, subject: Subject, several: bool) -> Iterator[Bloc
             rows=[(x.name, percent_words(x.amount), x.why, x.source) for x in made.left_out],
         )
     yield Heading(text="What else the label carries", level=3)
-    yield Bullets(items=label_particulars(made.market, subject.brief), ticks=True)
+    items, sources = label_particulars(made.market, subject.brief)
+    yield Bullets(items=items, ticks=True)
+    yield Words(text=f"Sources: {'; '.join(sources)}.", tone="muted")
 
 
 def _read_like_this(made: Declaration) -> str:
@@ -150,29 +152,31 @@ def _read_like_this(made: Declaration) -> str:
     )
 
 
-def _explained(made: Declaration) -> Table:
+def _explained(made: Declaration) -> Iterator[Block]:
     rows = []
-    for k, entry in enumerate(made.entries, start=1):
+    for entry in made.entries:
         place = BLOCKS[entry.block]
         if entry.may_swap:
             place += f"; order against {', '.join(entry.may_swap)} not certain"
         rows.append(
             (
-                str(k),
-                entry.name,
+                Cell(text=entry.name, kind="strong"),
                 percent_words(entry.amount),
-                "\n".join(entry.lines),
+                _comes_from(entry),
                 place,
-                f"{entry.why} ({', '.join(entry.rules)})",
+                ", ".join(entry.rules),
             )
         )
-    sources = dict.fromkeys(part for entry in made.entries for part in entry.source.split("; "))
-    return Table(
-        head=("", "Name", "% of the product", "Comes from", "Place", "Rule"),
-        rows=rows,
-        numeric=frozenset({0}),
-        caption=f"Sources of the rules: {'; '.join(sources)}",
-    )
+    yield Table(head=("Name", "% of the product", "Comes from", "Place", "Rule"), rows=rows)
+    numbers = sorted({number for entry in made.entries for number in entry.rules})
+    yield Facts(pairs=[(n, "{} [{}]".format(*rule(n))) for n in numbers])
+
+
+def _comes_from(entry: Entry) -> str:
+    """The materials; the percentage only where there are several."""
+    if len(entry.lines) == 1 and not entry.lines[0].startswith("inside "):
+        return entry.lines[0].removesuffix(percent_words(entry.amount)).strip()
+    return "\n".join(entry.lines)
 
 
 def _table(made: Sequence[Declaration]) -> Table:
@@ -202,8 +206,8 @@ def _table(made: Sequence[Declaration]) -> Table:
     return Table(head=head, rows=rows, numeric=frozenset({1, 3, 4, 5}))
 
 
-def label_particulars(market: str, brief: Brief) -> tuple[str, ...]:
-    """What else a label carries, as boxes to tick; local law decides.
+def label_particulars(market: str, brief: Brief) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What else a label carries, as boxes to tick, and the sources; local law decides.
 
     Parameters
     ----------
@@ -214,27 +218,20 @@ def label_particulars(market: str, brief: Brief) -> tuple[str, ...]:
 
     Returns
     -------
-    tuple of str
-        Each with its source.
+    (tuple of str, tuple of str)
     """
-    numbers = _US_PARTICULARS if market == "US" else _PARTICULARS
-    found = [_told(number) for number in (*numbers, *_ALL_PARTICULARS)]
+    numbers = [*(_US_PARTICULARS if market == "US" else _PARTICULARS), *_ALL_PARTICULARS]
+    numbers += {"GB": ["LR51"], "EU": ["LR52"]}.get(market, [])
+    found = [rule(number)[0] for number in numbers]
     if market != "US" and brief.durability is not None:
         kind = "the date" if brief.durability <= 30 else "the period after opening"
         found.append(
             f"For the {brief.durability} months of the brief it is {kind}; "
-            "a stability study decides how long it really lasts."
+            "a stability study decides how long it really lasts"
         )
     if market == "GB":
         found.append(
-            "Great Britain asks for a responsible person with an address there (from memory)."
+            "Great Britain asks for a responsible person with an address there (from memory)"
         )
-        found.append(_told("LR51"))
-    if market == "EU":
-        found.append(_told("LR52"))
-    return (*found, "Other duties and other wording: local law.")
-
-
-def _told(number: str) -> str:
-    words, source = rule(number)
-    return f"{words} [{source}]"
+    sources = tuple(dict.fromkeys(rule(number)[1] for number in numbers))
+    return (*found, "Other duties and other wording: local law"), sources

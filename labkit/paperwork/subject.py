@@ -11,6 +11,7 @@ from labkit.formula import Brief, Formula
 
 __all__ = ["Measured", "Subject", "measured", "subject_of"]
 
+_WORD_UNITS = {"word", "text", "L*a*b*"}
 LAW = (
     "Local law, the suppliers' documents, a challenge test and a qualified safety assessor "
     "decide; this paper gathers numbers and names their sources."
@@ -91,13 +92,14 @@ def _there(value: Any) -> bool:
 def _words(rows: Iterable[Mapping[str, Any]]) -> str:
     several = list(rows)
     values = [float(r["value"]) for r in several if _there(r["value"])]
-    if len(values) < len(several) or not values:
+    unit = str(several[-1]["unit"]) if _there(several[-1]["unit"]) else ""
+    if len(values) < len(several) or not values or unit in _WORD_UNITS:
         return ", ".join(str(r["text"]) for r in several if _there(r["text"]))
     bounds = {str(r["bound"]) for r in several if _there(r["bound"])}
-    unit = str(several[-1]["unit"]) if _there(several[-1]["unit"]) else ""
     mean = sum(values) / len(values)
     shown = f"{mean:.4g}" if unit and unit != "pH" else f"{mean:.2f}"
     if abs(mean) >= 10_000:
         shown = f"{float(f'{mean:.3g}'):.0f}"
-    text = f"{''.join(sorted(bounds))}{shown} {'' if unit == 'pH' else unit}".strip()
+    shown_unit = "" if unit == "pH" else unit.replace("*", "·")
+    text = f"{''.join(sorted(bounds))}{shown} {shown_unit}".strip()
     return f"{text} (mean of {len(values)})" if len(values) > 1 else text

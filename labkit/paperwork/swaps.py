@@ -12,7 +12,7 @@ from labkit.materials import Materials
 
 __all__ = ["swaps"]
 
-_SHIFT = {"pH": 0.05, "required HLB": 0.1, "water": 0.05}
+_SHIFT = {"pH": 0.05, "required HLB": 0.1, "water": 0.5}
 """Smaller shifts than these are not told."""
 
 
@@ -45,7 +45,7 @@ def swaps(
     'Squalane may be left out; the q.s. line takes its share. On paper: water 95 to 100 %.'
     """
     before = compile_formula(formula, mats)()
-    known = {(f.code, f.names) for f in check(formula, mats, brief)}
+    known = {f.code for f in check(formula, mats, brief)}
     told = []
     for old, new in replace.items():
         changed = formula.remove(old) if new is None else formula.swap(old, new)
@@ -61,11 +61,10 @@ def swaps(
         effects += [
             f.what.rstrip(".").lower() if f.what[:2].islower() else f.what.rstrip(".")
             for f in check(changed, mats, brief)
-            if f.severity != "fyi" and (f.code, f.names) not in known
+            if f.severity != "fyi" and f.code not in known
         ]
-        told.append(
-            f"{words}. On paper: {'; '.join(effects) or 'the same; feel shows in a trial'}."
-        )
+        seen = "; ".join(effects) or "no number changes; a trial shows the feel"
+        told.append(f"{words}. On paper: {seen}.")
     return tuple(told)
 
 
