@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -31,6 +32,7 @@ USUAL = {"face": 0.5, "body": 1.0, "rinse-off": 1.5}
 _OILS = frozenset({("group", "essential-oil")})
 _PERFUME = frozenset({("inci", "parfum")})
 _LEAVE_ON_OIL = 1.0
+_PERCENT = re.compile(r"(\d+(?:[.,]\d+)?)\s*%")
 _TIGHT = 1e-12
 _INFANT_LEVEL = 0.005
 """Below this level [% of the product] a substance inside an oil is a trace (from memory)."""
@@ -58,6 +60,8 @@ def allergens() -> tuple[Allergen, ...]:
     found = []
     for row in tables.rows("fragrance_allergens"):
         if not (row["threshold_leave_on_pct"] and row["threshold_rinse_off_pct"]):
+            continue
+        if row["status"] == "prohibited":
             continue
         names = [row["label_name"] or "", *(row["member_inci_names"] or "").split(";")]
         found.append(
@@ -116,7 +120,7 @@ def fragrance_candidates(
     """What scent in this formula asks for."""
     oils = (contents.share * contents.mask([_OILS])).sum(axis=1)
     perfume = (contents.share * contents.mask([_PERFUME])).sum(axis=1)
-    found = [*_names(contents, brief, board, day)]
+    found = [*_names(contents, brief, board, day), *_figures(contents, brief, board)]
     if (oils + perfume).any():
         found += _levels(contents, brief, board, oils, perfume)
     return [*found, *_sun(contents, brief, board), *_children(contents, brief, board, oils)]
@@ -162,6 +166,52 @@ def _names(contents: Contents, brief: Brief, board: Board, day: date) -> list[Ca
     return [
         Candidate(code="ALG01", severity="fyi", certain=named_any, possible=named_any, tell=tell)
     ]
+
+
+def _figures(contents: Contents, brief: Brief, board: Board) -> list[Candidate]:
+    """Fragrance substances that the EU bans, or holds to a figure beside the label threshold."""
+    if "EU" not in brief.market:
+        return []
+    found = []
+    limited = {fold(row["inci"] or "") for row in tables.rows("use_limits")}
+    for row in tables.rows("fragrance_allergens"):
+        name = row["label_name"] or ""
+        members = {fold(n) for n in (name, *(row["member_inci_names"] or "").split(";"))}
+        held = [j for j, n in enumerate(contents.substances) if n in members]
+        if not held or members & limited:
+            continue
+        banned = row["status"] == "prohibited"
+        figures = _PERCENT.findall(row["other_limit"] or "")
+        if banned or len(figures) == 1:
+            limit = 0.0 if banned else float(figures[0].replace(",", "."))
+            column = board.term(contents.share[:, held].sum(axis=1))
+            found.append(_figure(row, limit, column, held, contents))
+    return found
+
+
+def _figure(
+    row: tables.Row, limit: float, column: int, held: list[int], contents: Contents
+) -> Candidate:
+    over = Test((Atom(column, limit * 1.001 + 1e-6),))
+    mask = np.zeros(contents.share.shape, dtype=bool)
+    mask[:, held] = True
+
+    def tell(state: State, sure: bool) -> Finding:
+        allowed = "not allowed" if limit == 0 else f"limit {limit:g} %"
+        return finding(
+            "ALG03",
+            contents,
+            contents.lines_with(mask, state.percent),
+            f"{row['label_name']}: {float(state.sums[column]):.3g} %, {allowed} (EU).",
+            f"Entry {row['annex_entry']}. {row['note'] or ''}".strip(),
+            f"Lower it or choose another fragrance. {ASSESSOR}",
+            source=source_words(row),
+            kind="law",
+            substance=row["label_name"],
+            limit=limit,
+        )
+
+    return Candidate(code="ALG03", severity="stop", certain=over, possible=over, tell=tell)
 
 
 def _levels(
