@@ -167,6 +167,8 @@ def plain(value: Any, where: str = "Record", depth: int = 1) -> Any:
         }
     if isinstance(value, list | tuple):
         return [plain(item, where, depth + 1) for item in value]
+    if hasattr(value, "tolist"):
+        return plain(value.tolist(), where, depth)
     raise _refused(
         f"a value of the type {type(value).__name__}",
         "Texts, numbers, yes/no, lists and tables of these",

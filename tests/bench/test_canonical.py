@@ -7,6 +7,7 @@ import json
 from decimal import Decimal
 from typing import Any
 
+import numpy as np
 import pytest
 import rfc8785
 from hypothesis import given
@@ -152,6 +153,16 @@ def test_any_bytes_are_read_exactly_or_refused(raw: bytes) -> None:
 def test_plain_values_keep_digits_and_leave_out_what_is_missing() -> None:
     given_values = {"value": Decimal("4.60"), "t": 25.0, "n": None, "on": True, "list": (1, "a")}
     assert plain(given_values) == {"value": "4.60", "t": "25.0", "on": True, "list": [1, "a"]}
+
+
+def test_numpy_values_are_plain_numbers() -> None:
+    given_values = {
+        "a": np.float32(0.5),
+        "b": np.int64(3),
+        "c": np.array([1.5, 2.5]),
+        "d": np.True_,
+    }
+    assert plain(given_values) == {"a": "0.5", "b": 3, "c": ["1.5", "2.5"], "d": True}
 
 
 def test_a_missing_value_inside_a_list_is_refused_by_the_canonical_form() -> None:
