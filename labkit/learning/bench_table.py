@@ -65,9 +65,11 @@ def bench_frame(bench: Any, mats: Any = None) -> pd.DataFrame:
     kept = pd.concat([_usual(usable[usable["quantity"] == q]) for q in COLUMNS])
     rows: list[dict[str, Any]] = []
     materials: dict[str, None] = {}
-    for trial_id in bench.trials()["id"]:
-        own = kept[kept["trial"] == trial_id]
-        if own.empty:
+    listed = bench.trials()
+    by_trial = dict(tuple(kept.groupby("trial")))
+    for trial_id, label in zip(listed["id"], listed["label"], strict=True):
+        own = by_trial.get(trial_id)
+        if own is None:
             continue
         trial = bench.trial(str(trial_id))
         shares: dict[str, float] = {}
@@ -76,9 +78,8 @@ def bench_frame(bench: Any, mats: Any = None) -> pd.DataFrame:
             shares[name] = shares.get(name, 0.0) + float(line.percent)
         materials |= dict.fromkeys(shares)
         parents = tuple(trial.parents)
-        rows.append(
-            {"trial": trial.id, "parent": parents[0] if parents else None} | _row(own) | shares
-        )
+        told = {"trial": trial.id, "label": label, "parent": parents[0] if parents else None}
+        rows.append(told | _row(own) | shares)
     frame = pd.DataFrame(rows)
     frame[list(materials)] = frame[list(materials)].fillna(0.0)
     return frame
@@ -94,19 +95,28 @@ def _usual(readings: pd.DataFrame) -> pd.DataFrame:
 
 
 def _row(readings: pd.DataFrame) -> dict[str, Any]:
+    """Means of one trial's readings."""
+    quantity = readings["quantity"].to_numpy()
+    value = readings["value"].to_numpy(dtype=float)
     out: dict[str, Any] = {"n_readings": 1}
-    for quantity, column in COLUMNS.items():
-        values = readings[readings["quantity"] == quantity]["value"].astype(float)
-        if values.empty:
+    for name, column in COLUMNS.items():
+        own = value[quantity == name]
+        if not own.size:
             out[column] = float("nan")
-        elif quantity in LOGGED:
-            out[column] = float(np.exp(np.log(values).mean()))
+        elif name in LOGGED:
+            out[column] = float(np.exp(np.log(own).mean()))
         else:
-            out[column] = float(values.mean())
-    thick = readings[readings["quantity"] == "viscosity"]
-    if len(thick):
-        out["n_readings"] = len(thick)
-        out["measure_temp_C"] = float(thick["temperature_c"].astype(float).mean())
-        hours = thick["at_h"].astype(float).mean()
-        out["age_days"] = float(hours) / HOURS_A_DAY if hours > 0 else float("nan")
+            out[column] = float(own.mean())
+    thick = quantity == "viscosity"
+    if thick.any():
+        out["n_readings"] = int(thick.sum())
+        out["measure_temp_C"] = _mean(readings["temperature_c"].to_numpy(dtype=float)[thick])
+        hours = _mean(readings["at_h"].to_numpy(dtype=float)[thick])
+        out["age_days"] = hours / HOURS_A_DAY if hours > 0 else float("nan")
     return out
+
+
+def _mean(values: Any) -> float:
+    """Mean of what was recorded; nan when nothing was."""
+    known = values[np.isfinite(values)]
+    return float(known.mean()) if known.size else float("nan")

@@ -39,6 +39,7 @@ class TrialData:
     names: tuple[str, ...]
     words: tuple[str, ...]
     trials: tuple[Any, ...]
+    labels: tuple[str, ...]  # as the bench calls its trials
     percent: Array  # (n, materials)
     process: Array  # (n, 3)
     readings: Array  # (n,)
@@ -113,6 +114,7 @@ def read_frame(
         names=names,
         words=words,
         trials=tuple(trials[first]),
+        labels=tuple(map(str, _column(frame, "label", trials)[first])),
         percent=percent[first],
         process=process[first],
         readings=readings,

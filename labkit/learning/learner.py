@@ -43,6 +43,8 @@ class Learner:
         How a composition becomes features.
     models : mapping of str to ResponseModel
         ``viscosity_mPas``, and ``drain_s`` and ``spread_mm`` where measured.
+    titles : tuple of str
+        The materials as shown to people.
     ph_model : EnginePh, EmpiricalPh or None
         None when no pH was measured and no chemistry is known.
     """
@@ -52,6 +54,7 @@ class Learner:
     models: Mapping[str, ResponseModel]
     ph_model: EnginePh | EmpiricalPh | None
     tried: Array
+    titles: tuple[str, ...]
     source: tuple[Any, Any, Any] = field(repr=False)
 
     def predict(self, formulas_or_frame: Any, levels: Sequence[float] = (0.8, 0.95)) -> Prediction:
@@ -219,6 +222,15 @@ def formulas_table(formulas: Sequence[Any], known: Sequence[str], mats: Any) -> 
     return pd.DataFrame(rows).fillna(0.0)
 
 
+def titles_of(names: Sequence[str], mats: Any) -> tuple[str, ...]:
+    """Names to show: the common name where a material is known here by its key."""
+    out = []
+    for name in names:
+        material = mats.resolve(name) if mats is not None else None
+        out.append(material.name if material is not None and material.key == name else name)
+    return tuple(out)
+
+
 def charge_table(names: Sequence[str], words: Sequence[str], mats: Any) -> ChargeTable | None:
     """Chemistry of these materials; None when an acid or a base among them is unknown."""
     contents: list[list[tuple[str, float]]] = []
@@ -251,7 +263,8 @@ def fit_data(
             data.words, data.percent[measured], data.ph[measured], data.percent[0]
         )
     ph = _trial_ph(data, ph_model)
-    feature_map = FeatureMap.build(data.names, data.words, data.percent[0], float(ph[0]))
+    titles = titles_of(data.names, mats)
+    feature_map = FeatureMap.build(titles, data.words, data.percent[0], float(ph[0]))
     rows = feature_map.rows(data.percent, data.process, ph)
     models = {}
     for response in RESPONSES:
@@ -276,6 +289,7 @@ def fit_data(
         models=models,
         ph_model=ph_model,
         tried=rows,
+        titles=titles,
         source=(mats, functions, table),
     )
 

@@ -177,6 +177,7 @@ def first_trials(data: TrialData, n: int) -> TrialData:
     return replace(
         data,
         trials=data.trials[:n],
+        labels=data.labels[:n],
         percent=data.percent[:n],
         process=data.process[:n],
         readings=data.readings[:n],

@@ -3,7 +3,8 @@
 from labkit.plan.desirability import Desire, weigh_up
 from labkit.plan.effects import effects
 from labkit.plan.mixture import mixture, surface, ternary_grid
-from labkit.plan.next_trials import Proposal, next_trials
+from labkit.plan.next_trials import next_trials
+from labkit.plan.proposals import Proposal
 
 __all__ = [
     "Desire",

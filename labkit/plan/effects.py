@@ -67,6 +67,8 @@ class Step:
 
     trial: Any
     parent: Any
+    label: str
+    parent_label: str
     contributions: tuple[Contribution, ...]
     measured: float | None
     not_explained: float | None
@@ -182,7 +184,7 @@ def path_shares(function: Callable[[Array], Array], start: Array, end: Array) ->
 
 
 def _labels(learner: Learner) -> list[str]:
-    return [*learner.data.names, "pH"]
+    return [*learner.titles, "pH"]
 
 
 def _step(learner: Learner, name: str, p: int, q: int) -> Step:
@@ -241,7 +243,7 @@ def _ph_step(learner: Learner, p: int, q: int) -> Step:
         learner,
         p,
         q,
-        list(data.names),
+        list(learner.titles),
         mean,
         (np.diag(sd**2), np.zeros(sd.size)),
         data.ph,
@@ -284,6 +286,8 @@ def _assemble(
     return Step(
         trial=data.trials[q],
         parent=data.trials[p],
+        label=data.labels[q],
+        parent_label=data.labels[p],
         contributions=tuple(found),
         measured=measured if known else None,
         not_explained=measured - float(mean.sum()) if known else None,

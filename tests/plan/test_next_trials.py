@@ -1,15 +1,21 @@
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import pytest
 
+from labkit.bench import Bench
 from labkit.errors import BriefError
 from labkit.formula.brief import Brief
 from labkit.formula.model import Formula
+from labkit.learning.bench_table import column_of
 from labkit.learning.learner import Learner, fit
+from labkit.materials import Materials
 from labkit.plan.candidates import Room, around, refined, weighing_step
 from labkit.plan.next_trials import next_trials, windows_of
+from labkit.plan.proposals import Proposal
 from labkit.plan.search import judge, search
 from tests.learning.palette import FUNCTIONS
 from tests.learning.simulator import series
@@ -183,3 +189,32 @@ def test_the_planner_reaches_the_windows_in_four_trials_on_most_benches() -> Non
     used = grade("plain", range(3000, 3016))
     assert np.median(used) <= 4
     assert np.mean(used <= 8) >= 0.8
+
+
+def test_no_proposal_from_a_bench_raises_a_new_stop(tmp_path: Path) -> None:
+    """Carbomer beside a cationic surfactant is a stop; the planner never brings them together."""
+    mats = Materials.starter()
+    bench = Bench.open(tmp_path / "bench.db")
+    text = (
+        "phase,material,percent\nA,Aqua,q.s.\nA,Glycerin,4\nA,Carbomer,{gum}\n"
+        "A,Sodium Hydroxide,0.1\nB,Phenoxyethanol,0.8\nC,Behentrimonium Chloride,{quat}\n"
+    )
+    rows = [("0.30", "0", 9000), ("0.40", "0", 14000), ("0", "3.00", 4000), ("0", "4.00", 6000)]
+    for gum, quat, thick in rows:
+        given = text.format(gum=gum, quat=quat)
+        lines = [line for line in given.splitlines() if not line.endswith(",0")]
+        trial = bench.record(Formula.parse("\n".join(lines)))
+        bench.measure(trial, "viscosity", f"{thick} mPa*s", spindle="no. 4", speed="20 rpm")
+        bench.measure(trial, "pH", "6.0", temperature="25 °C", dilution="neat")
+    brief = Brief(product="hand cream", viscosity=("10 Pa*s", "13 Pa*s"))
+    both = ["Carbomer", "Behentrimonium Chloride"]
+    bounds = {"Carbomer": (0.0, 0.6), "Behentrimonium Chloride": (0.0, 5.0)}
+    names = [column_of(n, mats) for n in both]
+
+    def together(found: list[Proposal]) -> int:
+        return sum(all(p.percent.get(n, 0) > 0.1 for n in names) for p in found)
+
+    free = next_trials(bench, brief, mats, vary=both, bounds=bounds, stops=lambda x: x[:, 0] < 0)
+    kept = next_trials(bench, brief, mats, vary=both, bounds=bounds)
+    assert together(free) > 0
+    assert together(kept) == 0
