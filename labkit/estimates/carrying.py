@@ -18,7 +18,10 @@ ENOUGH = 0.5
 
 _FULL = frozenset({("group", "preservative")})
 _ACID = frozenset({("group", "acid-preservative")})
+_ALCOHOL = (frozenset({("inci", "alcohol denat.")}), frozenset({("inci", "alcohol")}))
 _DEFAULT_TOP_PH = 6.0
+_ALCOHOL_PERCENT = 30.0
+"""So much ethanol counts as one dose: from 15 % it carries a product (common practice)."""
 
 
 class Carrying:
@@ -62,7 +65,9 @@ class Carrying:
 
     def decide(self, carried: bool, besides: Mask) -> tuple[Test, Test]:
         """Whether another preservative than ``besides`` carries the product."""
-        full = self._board.term((self.per_dose * (self.full & ~besides)).sum(axis=1))
+        doses_of_full = (self.per_dose * (self.full & ~besides)).sum(axis=1)
+        ethanol = (self._contents.share * self._contents.mask(_ALCOHOL)).sum(axis=1)
+        full = self._board.term(doses_of_full + ethanol / _ALCOHOL_PERCENT)
         acids = [
             (
                 self.top_ph(int(j)),
