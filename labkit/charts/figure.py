@@ -8,8 +8,8 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from labkit.charts.drawing import draw_svg, y_span, y_ticks
-from labkit.charts.marks import Panel, Point
+from labkit.charts.drawing import WINDOW, draw_svg, x_span, x_ticks, y_span, y_ticks
+from labkit.charts.marks import Band, Panel, Point, Ribbon, Series
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -48,8 +48,9 @@ class Chart:
         count = len(self.panels)
         figure = make_subplots(
             rows=count, cols=1, vertical_spacing=0.3 / max(count, 2) if count > 1 else 0.2,
-            subplot_titles=[p.caption for p in self.panels],
+            subplot_titles=[escape(p.caption) for p in self.panels],
         )  # fmt: skip
+        figure.update_annotations(font={"color": INK, "size": 13}, xanchor="left", x=0)
         for row, panel in enumerate(self.panels, start=1):
             _add_panel(figure, panel, row)
         figure.update_layout(
@@ -62,7 +63,6 @@ class Chart:
             legend={"orientation": "h", "y": -0.2 / count, "x": 0},
             title={"text": ""},
         )
-        figure.update_annotations(font={"color": INK, "size": 13}, xanchor="left", x=0)
         return figure
 
     def table(self) -> pd.DataFrame:
@@ -105,11 +105,44 @@ class Chart:
 
 
 def _add_panel(figure: go.Figure, panel: Panel, row: int) -> None:
+    inks = {s.index: s.ink for s in panel.series}
+    for ribbon in panel.ribbons:
+        figure.add_trace(_ribbon(ribbon, inks.get(ribbon.series, INK)), row=row, col=1)
+    _add_lines(figure, panel, inks, row)
+    for series in panel.series:
+        mine = [p for p in panel.points if p.series == series.index]
+        if mine:
+            figure.add_trace(_trace(mine, series, len(panel.series) > 1), row=row, col=1)
+    for band in panel.bands:
+        _add_band(figure, panel, band, row)
+    _axes(figure, panel, row)
+
+
+def _add_lines(figure: go.Figure, panel: Panel, inks: dict[int, str], row: int) -> None:
     import plotly.graph_objects as go
 
+    named = {s.index: s.name for s in panel.series if len(panel.series) > 1}
+    told = {p.series for p in panel.points}
+    for curve in panel.curves:
+        shown = curve.series not in told and bool(named.get(curve.series))
+        told.add(curve.series)
+        figure.add_trace(
+            go.Scatter(
+                x=curve.x, y=[y if math.isfinite(y) else None for y in curve.y], mode="lines",
+                line={
+                    "color": inks.get(curve.series, INK), "width": 2,
+                    "dash": "dash" if curve.dashed else "solid",
+                },
+                name=named.get(curve.series, ""), showlegend=shown,
+                hovertemplate=_hover_of_curve(panel),
+            ),
+            row=row, col=1,
+        )  # fmt: skip
     for link in panel.links:
-        ink = next((s.ink for s in panel.series if s.index == link.series), INK)
-        line = {"color": ink, "width": 1.5, "dash": "dot" if link.dashed else "solid"}
+        line = {
+            "color": inks.get(link.series, INK), "width": 1.5,
+            "dash": "dot" if link.dashed else "solid",
+        }  # fmt: skip
         figure.add_trace(
             go.Scatter(
                 x=link.x, y=link.y, mode="lines", line=line, opacity=0.75, showlegend=False,
@@ -117,20 +150,52 @@ def _add_panel(figure: go.Figure, panel: Panel, row: int) -> None:
             ),
             row=row, col=1,
         )  # fmt: skip
-    for series in panel.series:
-        mine = [p for p in panel.points if p.series == series.index]
-        if mine:
-            figure.add_trace(_trace(mine, series, len(panel.series) > 1), row=row, col=1)
-    for band in panel.bands:
-        low, high = y_span(panel)
-        figure.add_hrect(
-            y0=low if band.low is None else band.low, y1=high if band.high is None else band.high,
-            fillcolor="#009E73", opacity=0.12, line_width=0, row=row, col=1,
+
+
+def _hover_of_curve(panel: Panel) -> str:
+    unit = f" {panel.unit}" if panel.unit and len(panel.unit) < 12 else ""
+    return f"{escape(panel.x_title or 'x')} %{{x:.4g}}<br>%{{y:.4g}}{escape(unit)}<extra></extra>"
+
+
+def _ribbon(ribbon: Ribbon, ink: str) -> go.Scatter:
+    import plotly.graph_objects as go
+
+    known = [
+        (x, a, b)
+        for x, a, b in zip(ribbon.x, ribbon.low, ribbon.high, strict=True)
+        if math.isfinite(a) and math.isfinite(b)
+    ]
+    return go.Scatter(
+        x=[x for x, _, _ in known] + [x for x, _, _ in reversed(known)],
+        y=[b for _, _, b in known] + [a for _, a, _ in reversed(known)],
+        fill="toself", mode="none", fillcolor=ink, opacity=0.16, showlegend=False,
+        hoverinfo="skip",
+    )  # fmt: skip
+
+
+def _add_band(figure: go.Figure, panel: Panel, band: Band, row: int) -> None:
+    words = {
+        "text": escape(band.words), "font": {"color": INK, "size": 11}, "showarrow": False,
+    }  # fmt: skip
+    where = {"row": row, "col": 1}
+    if band.upright:
+        low, high = x_span(panel)
+        figure.add_vrect(
+            x0=low if band.low is None else max(band.low, low),
+            x1=high if band.high is None else min(band.high, high),
+            fillcolor=INK, opacity=0.13, line_width=0,
+            annotation=words, annotation_position="top right", **where,
         )  # fmt: skip
-    _axes(figure, panel, row)
+        return
+    low, high = y_span(panel)
+    figure.add_hrect(
+        y0=low if band.low is None else band.low, y1=high if band.high is None else band.high,
+        fillcolor=WINDOW, opacity=0.12, line_width=0,
+        annotation=words, annotation_position="top left", **where,
+    )  # fmt: skip
 
 
-def _trace(points: list[Point], series: Any, legend: bool) -> go.Scatter:
+def _trace(points: list[Point], series: Series, legend: bool) -> go.Scatter:
     import plotly.graph_objects as go
 
     whiskers = any(p.low is not None for p in points)
@@ -171,8 +236,12 @@ def _axes(figure: go.Figure, panel: Panel, row: int) -> None:
         visible=not panel.bare, tickvals=[v for v, _ in marks], ticktext=[w for _, w in marks],
         row=row, col=1,
     )  # fmt: skip
-    ticks = {"tickvals": [x for x, _ in panel.ticks], "ticktext": [t for _, t in panel.ticks]}
+    along = x_ticks(panel)
+    first, last = x_span(panel)
+    ends = [math.log10(first), math.log10(last)] if panel.log_x else [first, last]
+    ticks = {"tickvals": [x for x, _ in along], "ticktext": [t for _, t in along]}
     figure.update_xaxes(
+        type="log" if panel.log_x else "linear", range=ends if panel.curves else None,
         gridcolor="rgba(0,0,0,0)", zeroline=False, title=panel.x_title, visible=not panel.bare,
-        **(ticks if panel.ticks else {}), row=row, col=1,
+        **(ticks if along else {}), row=row, col=1,
     )  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-__all__ = ["INKS", "SYMBOLS", "Band", "Link", "Panel", "Point", "Series"]
+__all__ = ["INKS", "SYMBOLS", "Band", "Curve", "Link", "Panel", "Point", "Ribbon", "Series"]
 
 INKS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9", "#8C6D1F")
 """Colours that people with colour-blindness tell apart: Okabe and Ito (2008), "Color
@@ -38,12 +38,33 @@ class Link:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Curve:
+    """A calculated line through many places; it breaks where ``y`` is not a number."""
+
+    x: tuple[float, ...]
+    y: tuple[float, ...]
+    series: int = 0
+    dashed: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ribbon:
+    """The interval around a curve."""
+
+    x: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+    series: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Band:
-    """A window across the chart: what is wanted, with its words."""
+    """A window across the chart, or along x when ``upright``: with its words."""
 
     low: float | None
     high: float | None
     words: str = ""
+    upright: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,15 +87,22 @@ class Series:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Panel:
-    """One pair of axes; ``ticks`` name places along x, ``levels`` words along y."""
+    """One pair of axes; ``ticks`` name places along x, ``levels`` words along y.
+
+    ``y_range`` fixes the ends of the y axis; without it they follow from what is drawn.
+    """
 
     title: str
     unit: str = ""
     points: tuple[Point, ...] = ()
     links: tuple[Link, ...] = ()
+    curves: tuple[Curve, ...] = ()
+    ribbons: tuple[Ribbon, ...] = ()
     bands: tuple[Band, ...] = ()
     series: tuple[Series, ...] = ()
     log: bool = False
+    log_x: bool = False
+    y_range: tuple[float, float] | None = None
     bare: bool = False
     x_title: str = ""
     ticks: tuple[tuple[float, str], ...] = field(default=())

@@ -42,13 +42,15 @@ class Svg:
         )
 
     def polyline(
-        self, points: list[tuple[float, float]], ink: str = "currentColor", width: float = 1.5
-    ) -> None:
+        self, points: list[tuple[float, float]], ink: str = "currentColor", width: float = 1.5,
+        dash: str = "",
+    ) -> None:  # fmt: skip
         """A line through several points [px]."""
         way = " ".join(f"{_n(x)},{_n(y)}" for x, y in points)
+        dashed = f' stroke-dasharray="{dash}"' if dash else ""
         self._marks.append(
             f'<polyline points="{way}" fill="none" stroke="{escape(ink)}" '
-            f'stroke-width="{_n(width)}" stroke-linejoin="round"/>'
+            f'stroke-width="{_n(width)}" stroke-linejoin="round"{dashed}/>'
         )
 
     def polygon(
