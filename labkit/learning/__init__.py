@@ -2,6 +2,7 @@
 
 from labkit.learning.calibrate import Calibration, Forecast, calibrate, surprise
 from labkit.learning.learner import Learner, Prediction, fit
+from labkit.learning.outcomes import fit_outcome, fit_words
 from labkit.learning.track import stored_forecasts, track
 
 __all__ = [
@@ -11,6 +12,8 @@ __all__ = [
     "Prediction",
     "calibrate",
     "fit",
+    "fit_outcome",
+    "fit_words",
     "stored_forecasts",
     "surprise",
     "track",

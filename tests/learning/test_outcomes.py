@@ -1,12 +1,15 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from labkit.bench.scales import THICKNESS
 from labkit.errors import MeasurementError
+from labkit.formula.model import Formula
 from labkit.learning.features import FeatureMap
 from labkit.learning.ordinal import EDGES, WORDS, fit_ordinal, word_number
+from labkit.learning.outcomes import fit_outcome, fit_words
 from labkit.learning.passfail import fit_passfail
 from tests.learning.palette import FUNCTIONS
 from tests.learning.simulator import series
@@ -78,3 +81,50 @@ def test_before_much_is_known_the_chance_stays_near_the_middle() -> None:
 def test_outcomes_without_trials_are_refused() -> None:
     with pytest.raises(MeasurementError, match="One outcome a trial"):
         fit_passfail(np.zeros((3, 2)), [True])
+
+
+def test_words_of_a_table_are_learned_and_told_for_formulas() -> None:
+    frame = series(660, "plain", 14)
+    frame["thickness"] = [
+        WORDS[k] for k in np.searchsorted(EDGES, np.log10(frame["viscosity_mPas"]))
+    ]
+    frame.loc[frame.index[3], "thickness"] = None
+    words = {n: w for n, w in FUNCTIONS.items() if n in frame}
+    found = fit_words(frame.iloc[:10], functions=words).predict(frame.iloc[10:])
+    assert list(found.columns) == list(WORDS)
+    assert found.sum(axis=1).to_numpy() == pytest.approx(1.0)
+    told = frame["thickness"].iloc[10:]
+    chance = [found.loc[i, w] for i, w in told.items()]
+    assert np.mean(chance) > 0.35
+
+
+def test_a_split_in_a_table_is_learned_from_charge() -> None:
+    rng = np.random.default_rng(2)
+    rows = []
+    for _ in range(60):
+        anionic, cationic = rng.choice([0.0, 3.0, 6.0]), rng.choice([0.0, 1.0, 2.0])
+        split = "split" if anionic > 0 and cationic > 0 else "one phase"
+        rows.append(
+            {
+                "Aqua": 100 - anionic - cationic,
+                "Sodium Cocoyl Glutamate": anionic,
+                "Cetrimonium Chloride": cationic,
+                "outcome": split,
+            }
+        )
+    frame = pd.DataFrame(rows)
+    learner = fit_outcome(frame.iloc[:40], "outcome")
+    chance = learner.predict(frame.iloc[40:])
+    assert np.mean((chance > 0.5) == (frame["outcome"].iloc[40:] == "split")) >= 0.9
+    gel = Formula.parse("phase,material,percent\nA,Aqua,q.s.\nA,Cetrimonium Chloride,1")
+    assert learner.predict(gel).iloc[0] < 0.5
+
+
+def test_columns_without_outcomes_and_other_words_are_refused() -> None:
+    frame = pd.DataFrame({"Aqua": [95.0], "Glycerin": [5.0], "outcome": ["perhaps"]})
+    with pytest.raises(MeasurementError, match="nothing in the column 'split'"):
+        fit_outcome(frame, "split")
+    with pytest.raises(MeasurementError, match="'perhaps'. yes or no"):
+        fit_outcome(frame, "outcome")
+    with pytest.raises(MeasurementError, match="runs, pours"):
+        fit_words(frame, "outcome")
