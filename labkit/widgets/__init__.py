@@ -1,5 +1,7 @@
 """What you touch in the notebook."""
 
+from labkit.widgets.recording import RecordingSlip, measuring
 from labkit.widgets.sheet import MixingSheet, tune
+from labkit.widgets.trend import TrendBoard, trend
 
-__all__ = ["MixingSheet", "tune"]
+__all__ = ["MixingSheet", "RecordingSlip", "TrendBoard", "measuring", "trend", "tune"]

@@ -28,8 +28,8 @@ SHEET = (
     "view",
     "sheet",
 )
-TREND = ("text", "dom", "link", "chart", "card", "trend")
-RECORDING = ("text", "dom", "link", "recording")
+TREND = ("text", "dom", "link", "board", "chart", "card", "trend")
+RECORDING = ("text", "dom", "link", "board", "recording")
 
 
 @cache
