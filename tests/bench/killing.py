@@ -28,6 +28,7 @@ CREAM = Formula.parse(
 )
 RUNS_PER_FILE = 20
 LONGEST_S = 0.08
+LONGEST_WAIT_S = 0.5
 
 
 @dataclass(slots=True)
@@ -101,7 +102,7 @@ def _one_run(
         os.close(end)
     if dice.random() < 0.9:
         for start, _ in pipes:
-            select.select([start], [], [], 10)
+            select.select([start], [], [], LONGEST_WAIT_S)
     time.sleep(dice.random() * LONGEST_S)
     for child in dice.sample(children, len(children)):
         os.kill(child, signal.SIGKILL)
