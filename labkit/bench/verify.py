@@ -57,7 +57,8 @@ class Verification:
         return not self.problems
 
     def __str__(self) -> str:
-        lines = [f"{self.records} records, {self.files} photos and files, {self.seals} seals"]
+        sealed = f", {self.seals} seals" if self.seals else ""
+        lines = [f"{self.records} records, {self.files} photos and files{sealed}"]
         if self.ok:
             lines.append("Every record is as it was recorded, and everything it names is here.")
         else:
