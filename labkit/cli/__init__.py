@@ -6,12 +6,12 @@ import argparse
 import sys
 from collections.abc import Sequence
 
-from labkit.cli import checking, starting
+from labkit.cli import checking, papers, starting
 from labkit.errors import LabkitError
 
 __all__ = ["main", "parser"]
 
-ROOMS = (starting, checking)
+ROOMS = (starting, checking, papers)
 """Each adds its commands; a command returns its exit code."""
 
 

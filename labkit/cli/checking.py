@@ -1,4 +1,4 @@
-"""``labkit check`` and ``labkit list``: what a recipe file says before the beaker."""
+"""``labkit check``: what a recipe file says before the beaker."""
 
 from __future__ import annotations
 

@@ -127,14 +127,14 @@ def _oils(
         f"Allergens of {', '.join(typical)} are typical figures of the trade. The certificate "
         "of your lot decides: give it as certificates={…}."
     )
-    for g in below:
-        limit = threshold(g.allergen, leave_on) if g.allergen else Decimal(0)
-        if g.amount.high > limit:
-            yield (
-                f"{g.name} stays off the list at a typical {_plain(g.amount.typical)} %; at the "
-                f"top of its range it is {_plain(g.amount.high)} %, above {_plain(limit)} %, and "
-                "must be named."
-            )
+    near = [g for g in below if g.allergen and g.amount.high > threshold(g.allergen, leave_on)]
+    if near:
+        limit = "0.001 %" if leave_on else "0.01 %"
+        told = ", ".join(
+            f"{g.name} (typical {_plain(g.amount.typical)} %, up to {_plain(g.amount.high)} %)"
+            for g in near
+        )
+        yield f"Off the list, but above {limit} at the top of the range, and then named: {told}."
 
 
 def _plain(value: Decimal) -> str:

@@ -59,7 +59,8 @@ def percent_words(amount: Span) -> str:
     """
     if amount.exact:
         return f"{_short(amount.typical)} %"
-    return f"about {_short(amount.typical)} % ({_short(amount.low)} to {_short(amount.high)})"
+    usual, low, high = (_short(x) for x in (amount.typical, amount.low, amount.high))
+    return f"about {usual} %" if low == high else f"about {usual} % ({low} to {high})"
 
 
 def _short(value: Decimal) -> str:

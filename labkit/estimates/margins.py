@@ -21,6 +21,7 @@ __all__ = ["DepartureRow", "Use", "margins", "use_of"]
 
 DEFAULT_ABSORPTION = 50.0
 """% through the skin where nothing is measured; SCCS Notes of Guidance."""
+_UNITS = {"-": "", "cm2": "cm²", "cm^2": "cm²", "1/day": "per day"}
 DEFAULT_ORAL = 0.5
 """Share of an oral dose that reaches the blood where nothing is measured; SCCS."""
 
@@ -90,7 +91,7 @@ def use_of(brief: Brief) -> Use | None:
         facts=tuple(
             (
                 (row["property"] or "").replace("_", " "),
-                f"{row['value']} {row['unit'] if row['unit'] != '-' else ''}".strip(),
+                f"{row['value']} {_UNITS.get(row['unit'] or '', row['unit'] or '')}".strip(),
                 source_words(row),
             )
             for row in rows

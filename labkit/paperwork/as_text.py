@@ -107,7 +107,7 @@ def _table_text(table: Table) -> str:
         max(len(row[i]) for row in [list(table.head), *grid]) if grid else len(name)
         for i, name in enumerate(table.head)
     ]
-    lines = [table.caption] if table.caption else []
+    lines = [shown(table.caption)] if table.caption else []
     lines.append(_line([shown(x) for x in table.head], widths, table.numeric))
     lines.append("  ".join("-" * width for width in widths))
     for row in rows:

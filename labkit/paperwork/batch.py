@@ -129,7 +129,6 @@ def _blocks(
     yield Table(
         head=("Batch number", "Day", "Begun", "Finished", "Made by", "Checked by"),
         rows=[(number or BLANK, BLANK, BLANK, BLANK, BLANK, BLANK)],
-        stack_from=6,
     )
     if subject.trial is not None:
         yield Words(text=f"Formula version: {subject.trial.id}", tone="muted")

@@ -22,7 +22,7 @@ __all__ = [
 ]
 
 Tone = Literal["plain", "lead", "muted", "caution"]
-Kind = Literal["plain", "strong", "muted", "blank", "tick"]
+Kind = Literal["plain", "strong", "muted", "fixed", "blank", "tick"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +59,7 @@ class Facts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
-    """A table cell; ``blank`` is a line to write on, ``tick`` a box."""
+    """A table cell; ``fixed`` never breaks, ``blank`` is a line to write on, ``tick`` a box."""
 
     text: str = ""
     kind: Kind = "plain"

@@ -21,7 +21,7 @@ __all__ = ["IngredientList", "ingredient_list", "label_particulars"]
 
 BLOCKS = {
     "active": "active ingredient",
-    "ordered": "in falling order",
+    "ordered": "by weight",
     "free": "any order",
     "colour": "colour, last",
 }

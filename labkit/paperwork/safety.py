@@ -247,7 +247,7 @@ def _margins(rows: Sequence[DepartureRow]) -> Iterator[Block]:
         )
         return
     for r in worked:
-        reached = "no dose, no margin" if r.margin is None else f"{r.margin:.4g}"
+        reached = "no dose, no margin" if r.margin is None else _plain(r.margin)
         yield Facts(
             pairs=[
                 ("ingredient", r.name),
@@ -269,6 +269,10 @@ def _side(row: DepartureRow) -> str:
     if row.margin is None:
         return "not worked out"
     return "above it" if row.margin > REFERENCE_LINE else "not above it: take it to the assessor"
+
+
+def _plain(value: float) -> str:
+    return f"{float(f'{value:.4g}'):.12g}"
 
 
 def _dose(value: float | None) -> str:

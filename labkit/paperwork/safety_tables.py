@@ -9,7 +9,7 @@ from labkit.estimates.declaration_parts import LineParts, Span
 from labkit.estimates.declaration_rules import percent_words
 from labkit.formula import Formula
 from labkit.materials import Material, Materials
-from labkit.paperwork.blocks import Block, Group, Row, Table, Words
+from labkit.paperwork.blocks import Block, Cell, Row, Table, Words
 
 __all__ = ["composition", "materials_table"]
 
@@ -52,7 +52,7 @@ def composition(lines: Sequence[LineParts], mats: Materials) -> Table:
     rows = [
         (
             name,
-            (material.cas if material and material.cas else "not known"),
+            Cell(text=material.cas if material and material.cas else "not known", kind="fixed"),
             ", ".join(material.functions) if material else "not known",
             percent_words(amount),
             ", ".join(dict.fromkeys(whence)),
@@ -73,14 +73,17 @@ def materials_table(formula: Formula, found: Sequence[Material | None]) -> Itera
         if line.percent == Decimal(0):
             continue
         if material is None:
-            rows += [Group(text=line.material), ("not known", "", "no data")]
+            rows.append((Cell(text=line.material, kind="strong"), "no data", "everything"))
             continue
-        title = f"{material.name}: {material.inci}"
-        if material.lot:
-            title += f", lot {material.lot}"
-        rows.append(Group(text=title))
-        rows += _facts(material)
-    yield Table(head=("Property", "Figure", "Source"), rows=rows)
+        title = material.name if material.lot is None else f"{material.name}, lot {material.lot}"
+        rows.append(
+            (
+                Cell(text=f"{title}\n{material.inci}"),
+                "\n".join(_known(material)),
+                ", ".join(material.unknowns()) or "–",
+            )
+        )
+    yield Table(head=("Material", "Known, with its source", "Not known"), rows=rows)
     yield Words(
         text="General figures of the trade are no supplier's documents: safety data sheet, "
         "specification, certificate of analysis, allergen and impurity statements of the lot "
@@ -89,21 +92,27 @@ def materials_table(formula: Formula, found: Sequence[Material | None]) -> Itera
     )
 
 
-def _facts(material: Material) -> Iterator[tuple[str, str, str]]:
+def _known(material: Material) -> list[str]:
+    """Figures gathered by their source, one line a source."""
+    by_source: dict[str, list[str]] = {}
+    for words, source in _facts(material):
+        by_source.setdefault(source, []).append(words)
+    return [f"{', '.join(words)} [{source}]" for source, words in by_source.items()]
+
+
+def _facts(material: Material) -> Iterator[tuple[str, str]]:
     for attribute, words, fact in _SHOWN:
         text = _figure(material, attribute)
         source = material.source(fact)
         if text:
-            yield words, text, source.words if source else "no source named"
+            yield f"{words} {text}", source.words if source else "no source named"
     if material.hazards:
         source = material.source("hazards")
-        yield "caution", "; ".join(material.hazards), source.words if source else "materials table"
+        told = "; ".join(material.hazards)
+        yield f"caution: {told}", source.words if source else "materials table"
     if material.allergy or material.origin:
         tags = sorted({*material.allergy, *material.origin})
-        yield "origin, allergy", ", ".join(tags), "materials table"
-    missing = material.unknowns()
-    if missing:
-        yield "not known", ", ".join(missing), "–"
+        yield f"origin, allergy: {', '.join(tags)}", "materials table"
 
 
 def _figure(material: Material, attribute: str) -> str:

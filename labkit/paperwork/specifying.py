@@ -11,7 +11,7 @@ from labkit.bench import Bench, Trial
 from labkit.errors import MeasurementError
 from labkit.formula import Brief
 from labkit.learning.control import prediction_limits
-from labkit.paperwork.blocks import Block, Bullets, Facts, Heading, Table, Words
+from labkit.paperwork.blocks import Block, Bullets, Heading, Table, Words
 from labkit.paperwork.page import Document
 from labkit.paperwork.subject import subject_of
 
@@ -146,10 +146,8 @@ def _unit(s: Spread) -> str:
 
 
 def _number(value: float, s: Spread) -> str:
-    if s.quantity == "pH":
-        return f"{value:.2f}"
-    scale = abs(s.sd or s.mean) or 1.0
-    return f"{value:.0f}" if scale >= 10 else f"{value:.3g}" if scale < 0.1 else f"{value:.1f}"
+    """Two decimals for a pH, else three digits."""
+    return f"{value:.2f}" if s.quantity == "pH" else f"{float(f'{value:.3g}'):.10g}"
 
 
 def specification(
@@ -217,10 +215,7 @@ def _blocks(spread: Sequence[Spread], brief: Brief, batches: int) -> Iterator[Bl
         yield Heading(text="Beside the windows of the brief")
         yield Bullets(items=wanted)
     yield Heading(text="Batch by batch")
-    for s in spread:
-        title = ", ".join(x for x in (s.quantity, _unit(s), s.how) if x)
-        yield Heading(text=title, level=3)
-        yield Facts(pairs=[(label, _number(value, s)) for label, value in s.batches])
+    yield _by_batch(spread)
     yield Heading(text="Still to be written by hand")
     yield Bullets(
         items=(
@@ -229,6 +224,26 @@ def _blocks(spread: Sequence[Spread], brief: Brief, batches: int) -> Iterator[Bl
             "Fill, with its tolerance",
         ),
         ticks=True,
+    )
+
+
+def _by_batch(spread: Sequence[Spread]) -> Table:
+    labels = list(dict.fromkeys(label for s in spread for label, _ in s.batches))
+    means = [dict(s.batches) for s in spread]
+    return Table(
+        head=("Batch", *(f"{s.quantity}, {_unit(s)}".removesuffix(", ") for s in spread)),
+        rows=[
+            (
+                label,
+                *(
+                    _number(m[label], s) if label in m else "–"
+                    for m, s in zip(means, spread, strict=True)
+                ),
+            )
+            for label in labels
+        ],
+        numeric=frozenset(range(1, len(spread) + 1)),
+        stack_from=4,
     )
 
 

@@ -76,7 +76,8 @@ white-space:nowrap}
 .lk-paper tfoot td{border-bottom:0;border-top:1.5px solid var(--lk-ink);font-weight:600}
 .lk-paper .lk-strong{font-weight:650}
 .lk-paper .lk-quiet{color:var(--lk-soft)}
-.lk-paper .lk-blank{min-width:4.5rem;border-bottom:1.5px solid var(--lk-ink)}
+.lk-paper .lk-fixed{white-space:nowrap}
+.lk-paper .lk-blank{min-width:4.5rem;height:1.9rem;border-bottom:1.5px solid var(--lk-ink)}
 .lk-paper figure{margin:.7rem 0}
 .lk-paper figcaption{color:var(--lk-soft);font-size:.86rem}
 .lk-paper svg{max-width:100%;height:auto}
@@ -100,7 +101,8 @@ clip-path:inset(50%)}
 white-space:normal}
 .lk-paper .lk-stack td::before{content:attr(data-label);color:var(--lk-soft);flex:0 0 7.5rem}
 .lk-paper .lk-stack td:first-child{font-weight:650}
-.lk-paper .lk-stack td:first-child::before{display:none}
+.lk-paper .lk-stack td:first-child:not(.lk-blank)::before{display:none}
+.lk-paper .lk-stack td.lk-blank{border-bottom:1px solid var(--lk-line);font-weight:400}
 .lk-paper .lk-stack td:empty:not(.lk-blank):not(.lk-tick){display:none}
 }
 @media print{
@@ -108,6 +110,8 @@ white-space:normal}
 .lk-paper h1{font-size:19pt}.lk-paper h2{font-size:12.5pt;margin:5mm 0 1.5mm}
 .lk-paper h3{font-size:11pt}
 .lk-paper table{font-size:9.5pt}
+.lk-paper .lk-blank{height:6.4mm;border-bottom-width:.7pt}
+.lk-paper caption{break-after:avoid}
 .lk-paper h2,.lk-paper h3,.lk-paper .lk-group{break-after:avoid}
 .lk-paper tr,.lk-paper li,.lk-paper .lk-copy,.lk-paper .lk-caution,.lk-paper figure,
 .lk-paper dd{break-inside:avoid}

@@ -41,8 +41,9 @@ def swaps(
     Examples
     --------
     >>> cream = Formula.parse("phase,material,percent\\nA,Aqua,q.s.\\nB,Squalane,5", name="x")
-    >>> swaps(cream, Materials.starter(), Brief(product="x"), {"Squalane": None})[0]
-    'Squalane may be left out; the q.s. line takes its share. On paper: water 95 to 100 %.'
+    >>> told = swaps(cream, Materials.starter(), Brief(product="x"), {"Squalane": None})
+    >>> told[0].partition("share. ")[2]
+    'On paper: no emollient is left; water 95 to 100 %.'
     """
     before = compile_formula(formula, mats)()
     known = {f.code for f in check(formula, mats, brief)}
@@ -57,7 +58,8 @@ def swaps(
         if new is not None and mats.resolve(new) is None:
             told.append(f"{words}. {new} is not among the materials: nothing can be said of it.")
             continue
-        effects = _effects(before, compile_formula(changed, mats)())
+        effects = _lost(formula, changed, mats)
+        effects += _effects(before, compile_formula(changed, mats)())
         effects += [
             f.what.rstrip(".").lower() if f.what[:2].islower() else f.what.rstrip(".")
             for f in check(changed, mats, brief)
@@ -66,6 +68,17 @@ def swaps(
         seen = "; ".join(effects) or "no number changes; a trial shows the feel"
         told.append(f"{words}. On paper: {seen}.")
     return tuple(told)
+
+
+def _lost(formula: Formula, changed: Formula, mats: Materials) -> list[str]:
+    """What nothing in the formula does any more."""
+    was, now = (_functions(one, mats) for one in (formula, changed))
+    return [f"no {name} is left" for name in was if name not in now]
+
+
+def _functions(formula: Formula, mats: Materials) -> list[str]:
+    found = [mats.resolve(x.key or x.material) for x in formula.lines if x.percent]
+    return list(dict.fromkeys(f for m in found if m is not None for f in m.functions))
 
 
 def _effects(before: Numbers, after: Numbers) -> list[str]:
