@@ -65,7 +65,7 @@ function drawBand(picture, band, panel, at) {
   const top = at.y(band.high ?? panel.span[1]);
   const foot = at.y(band.low ?? panel.span[0]);
   picture.append(svg("rect", { x: left, width: width - left - right, y: top, height: Math.max(0, foot - top), class: "lk-chart-band" }));
-  picture.append(chartText(width - right - 4, top + 13, band.words, "end"));
+  picture.append(chartText(left + 4, top + 14, band.words, "start"));
 }
 
 function drawPoint(panel, point, at, chosen, press) {
