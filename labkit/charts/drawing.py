@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from labkit.charts.marks import Band, Panel, Point, Ribbon, Series
+from labkit.charts.marks import Band, Bar, Panel, Point, Ribbon, Series
 from labkit.charts.svg import Svg, nice_ticks
 
 __all__ = ["WINDOW", "draw_svg", "x_span", "x_ticks", "y_span", "y_ticks"]
@@ -52,6 +52,7 @@ def _y_values(panel: Panel) -> Iterator[float]:
 def x_span(panel: Panel) -> tuple[float, float]:
     """Ends of the x axis: a little wider than the marks, exactly the curves'."""
     marks = [p.x for p in panel.points] + [t for t, _ in panel.ticks]
+    marks += [x for b in panel.bars for x in (b.start, b.end, b.low, b.high) if x is not None]
     lines = [x for c in panel.curves for x in c.x] + [x for r in panel.ribbons for x in r.x]
     values = [v for v in (*marks, *lines) if math.isfinite(v) and (v > 0 or not panel.log_x)]
     first, last = min(values, default=0.0), max(values, default=0.0)
@@ -137,6 +138,7 @@ def _legend(picture: Svg, panel: Panel, row: list[Series], foot: float) -> None:
 def _frame(panel: Panel, width: float, top: float, bottom: float) -> Frame:
     first, last = x_span(panel)
     low, high = y_span(panel)
+    left = left_of(panel)
     if panel.log:
         low, high = math.log10(low), math.log10(high)
     if panel.log_x:
@@ -144,13 +146,13 @@ def _frame(panel: Panel, width: float, top: float, bottom: float) -> Frame:
 
     def x_of(x: float) -> float:
         value = math.log10(max(x, 1e-12)) if panel.log_x else x
-        return LEFT + (value - first) / (last - first) * (width - LEFT - RIGHT)
+        return left + (value - first) / (last - first) * (width - left - RIGHT)
 
     def y_of(y: float) -> float:
         value = math.log10(max(y, 1e-12)) if panel.log else y
         return bottom - (value - low) / (high - low) * (bottom - top)
 
-    return Frame(LEFT, width - RIGHT, top, bottom, x_of, y_of)
+    return Frame(left, width - RIGHT, top, bottom, x_of, y_of)
 
 
 def _axes(picture: Svg, panel: Panel, frame: Frame) -> None:
@@ -227,12 +229,30 @@ def _outline(ribbon: Ribbon, frame: Frame) -> list[tuple[float, float]]:
     return [place(x, b) for x, _, b in known] + [place(x, a) for x, a, _ in reversed(known)]
 
 
+def left_of(panel: Panel) -> float:
+    """Room for the words on the left [px]."""
+    longest = max((len(words) for _, words in panel.levels), default=0)
+    return min(max(LEFT, 22.0 + PER_LETTER * longest), 270.0)
+
+
+def _bar(picture: Svg, bar: Bar, ink: str, frame: Frame) -> None:
+    y, ends = frame.y_of(bar.y), sorted((frame.x_of(bar.start), frame.x_of(bar.end)))
+    hover = " · ".join(bar.hover)
+    picture.rect(ends[0], y - 7, max(ends[1] - ends[0], 1.5), 14, ink, 0.8, hover)
+    if bar.low is not None and bar.high is not None:
+        picture.line(frame.x_of(bar.low), y, frame.x_of(bar.high), y, width=1.3)
+        for x in (bar.low, bar.high):
+            picture.line(frame.x_of(x), y - 4, frame.x_of(x), y + 4, width=1.3)
+
+
 def _lines(picture: Svg, panel: Panel, inks: dict[int, str], frame: Frame) -> None:
     for curve in panel.curves:
         ink = inks.get(curve.series, "currentColor")
         dash, width = ("5 4", 1.6) if curve.dashed else ("", 2.0)
         for piece in _pieces(curve.x, curve.y):
             picture.polyline([(frame.x_of(x), frame.y_of(y)) for x, y in piece], ink, width, dash)
+    for bar in panel.bars:
+        _bar(picture, bar, inks.get(bar.series, "currentColor"), frame)
     for link in panel.links:
         picture.line(
             frame.x_of(link.x[0]), frame.y_of(link.y[0]),

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from labkit.charts.drawing import WINDOW, draw_svg, x_span, x_ticks, y_span, y_ticks
-from labkit.charts.marks import Band, Panel, Point, Ribbon, Series
+from labkit.charts.marks import Band, Bar, Panel, Point, Ribbon, Series
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -109,6 +109,8 @@ def _add_panel(figure: go.Figure, panel: Panel, row: int) -> None:
     for ribbon in panel.ribbons:
         figure.add_trace(_ribbon(ribbon, inks.get(ribbon.series, INK)), row=row, col=1)
     _add_lines(figure, panel, inks, row)
+    for bar in panel.bars:
+        figure.add_trace(_lying(bar, panel), row=row, col=1)
     for series in panel.series:
         mine = [p for p in panel.points if p.series == series.index]
         if mine:
@@ -225,6 +227,23 @@ def _trace(points: list[Point], series: Series, legend: bool) -> go.Scatter:
         hoverinfo="text",
         showlegend=legend and bool(series.name),
     )
+
+
+def _lying(bar: Bar, panel: Panel) -> go.Bar:
+    import plotly.graph_objects as go
+
+    ink = next((s.ink for s in panel.series if s.index == bar.series), INK)
+    whisker = None
+    if bar.low is not None and bar.high is not None:
+        whisker = {
+            "type": "data", "symmetric": False, "array": [bar.high - bar.end],
+            "arrayminus": [bar.end - bar.low], "color": INK,
+        }  # fmt: skip
+    return go.Bar(
+        x=[bar.end - bar.start], base=[bar.start], y=[bar.y], orientation="h", width=0.5,
+        marker={"color": ink}, opacity=0.85, error_x=whisker, showlegend=False,
+        hovertext=["<br>".join(escape(h) for h in bar.hover)], hoverinfo="text",
+    )  # fmt: skip
 
 
 def _axes(figure: go.Figure, panel: Panel, row: int) -> None:

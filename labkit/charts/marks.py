@@ -58,6 +58,19 @@ class Ribbon:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Bar:
+    """A lying bar from ``start`` to ``end`` at height ``y``, with whiskers at its end."""
+
+    y: float
+    start: float
+    end: float
+    series: int = 0
+    low: float | None = None
+    high: float | None = None
+    hover: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Band:
     """A window across the chart, or along x when ``upright``: with its words."""
 
@@ -99,6 +112,7 @@ class Panel:
     curves: tuple[Curve, ...] = ()
     ribbons: tuple[Ribbon, ...] = ()
     bands: tuple[Band, ...] = ()
+    bars: tuple[Bar, ...] = ()
     series: tuple[Series, ...] = ()
     log: bool = False
     log_x: bool = False
