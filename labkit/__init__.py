@@ -16,7 +16,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from labkit import charts, learning, paperwork, plan, science, share, teach
+    from labkit import charts, estimates, learning, paperwork, plan, science, share, teach
     from labkit.bench import Bench
     from labkit.bench.demo import demo_bench
     from labkit.errors import LabkitError
@@ -49,6 +49,7 @@ __all__ = [
     "charts",
     "check",
     "demo_bench",
+    "estimates",
     "forecast",
     "learning",
     "paperwork",
@@ -79,7 +80,7 @@ _ROOM_OF = {
     "read_recipe": "reading",
     "tune": "widgets",
 }
-_ROOMS = {"charts", "learning", "paperwork", "plan", "science", "share", "teach"}
+_ROOMS = {"charts", "estimates", "learning", "paperwork", "plan", "science", "share", "teach"}
 
 
 def __getattr__(name: str) -> Any:

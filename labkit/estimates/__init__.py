@@ -1,8 +1,29 @@
 """What to expect and what could go wrong: forecast, findings, declaration, cost."""
 
-from labkit.estimates.check import check
+from labkit.estimates.alternatives import Alternative, alternatives
+from labkit.estimates.catalogue import catalogue
+from labkit.estimates.check import Checker, check
 from labkit.estimates.estimate import Estimate
 from labkit.estimates.finding import Finding, Findings
 from labkit.estimates.forecast import Forecast, Forecaster, forecast
+from labkit.estimates.limits import ceilings
+from labkit.estimates.roles import roles
+from labkit.estimates.triage import questions, triage
 
-__all__ = ["Estimate", "Finding", "Findings", "Forecast", "Forecaster", "check", "forecast"]
+__all__ = [
+    "Alternative",
+    "Checker",
+    "Estimate",
+    "Finding",
+    "Findings",
+    "Forecast",
+    "Forecaster",
+    "alternatives",
+    "catalogue",
+    "ceilings",
+    "check",
+    "forecast",
+    "questions",
+    "roles",
+    "triage",
+]

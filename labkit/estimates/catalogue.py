@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from html import escape
+from typing import TYPE_CHECKING, Any, overload
 
 from labkit import tables
 from labkit.estimates.contents import Contents
@@ -16,7 +17,10 @@ from labkit.estimates.sourcing import source_words
 from labkit.formula.brief import MARKETS
 from labkit.formula.moves import Move
 
-__all__ = ["Entry", "catalogue", "finding"]
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Catalogue", "Entry", "catalogue", "finding"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,12 +33,51 @@ class Entry:
     source: str
 
 
-def catalogue() -> tuple[Entry, ...]:
-    """Every finding code with its source, in the order of the codes.
+class Catalogue(Sequence[Entry]):
+    """Every finding that can come up, in the order of the codes."""
+
+    def __init__(self, entries: Iterable[Entry]) -> None:
+        self._all = tuple(sorted(entries, key=lambda e: e.code))
+
+    @overload
+    def __getitem__(self, index: int) -> Entry: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[Entry]: ...
+    def __getitem__(self, index: int | slice) -> Entry | Sequence[Entry]:
+        return self._all[index]
+
+    def __len__(self) -> int:
+        return len(self._all)
+
+    def table(self) -> pd.DataFrame:
+        """Columns code, severity, question, source."""
+        import pandas as pd
+
+        rows = [(e.code, e.severity, e.question, e.source) for e in self._all]
+        return pd.DataFrame(rows, columns=["code", "severity", "question", "source"])
+
+    def __str__(self) -> str:
+        counts = [f"{sum(e.severity == s for e in self._all)} {s}" for s in SEVERITIES]
+        return f"{len(self._all)} findings can come up: {', '.join(counts)}."
+
+    def _repr_html_(self) -> str:
+        """The page that lists them all."""
+        rows = "".join(
+            f"<tr><td>{escape(e.code)}</td><td>{e.severity}</td><td>{escape(e.question)}</td>"
+            f"<td>{escape(e.source)}</td></tr>"
+            for e in self._all
+        )
+        heads = "".join(f"<th>{h}</th>" for h in ("code", "severity", "question", "source"))
+        return f"<p>{self}</p><table><tr>{heads}</tr>{rows}</table>"
+
+
+def catalogue() -> Catalogue:
+    """Every finding code with its source: rules, limits, and the checks beside them.
 
     Returns
     -------
-    tuple of Entry
+    Catalogue
+        A page in a notebook, a sequence of :class:`Entry` otherwise.
 
     Examples
     --------
@@ -59,7 +102,7 @@ def catalogue() -> tuple[Entry, ...]:
         Entry(code=code, severity=_severity(row), question=row["question"] or "", source=source)
         for code, (row, source) in _own().items()
     ]
-    return tuple(sorted(found, key=lambda e: e.code))
+    return Catalogue(found)
 
 
 def _asked(rule_id: str) -> str:

@@ -26,6 +26,7 @@ NAMES = [
     "charts",
     "check",
     "demo_bench",
+    "estimates",
     "forecast",
     "learning",
     "paperwork",
