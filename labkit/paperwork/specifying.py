@@ -259,7 +259,8 @@ def _wanted(spread: Sequence[Spread], brief: Brief) -> list[str]:
         if s.quantity not in windows:
             continue
         low, high = windows[s.quantity]
-        words = f"{s.quantity} ({s.how}): window {_number(low, s)} to {_number(high, s)} {_unit(s)}"
+        window = f"{_number(low, s)} to {_number(high, s)} {_unit(s)}".strip()
+        words = f"{s.quantity} ({s.how}): window {window}"
         if s.low is None or s.high is None:
             told.append(f"{words}; too few batches to say whether the process holds it.")
         elif s.low >= low and s.high <= high:

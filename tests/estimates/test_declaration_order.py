@@ -54,6 +54,7 @@ def smallest_difference(
         cost, A_ub=order, b_ub=room, A_eq=np.ones((1, n)), b_eq=np.ones(1), bounds=ranges
     )
     assert found.success
+    assert found.fun is not None
     return float(found.fun)
 
 
