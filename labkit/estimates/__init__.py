@@ -7,6 +7,7 @@ from labkit.estimates.estimate import Estimate
 from labkit.estimates.finding import Finding, Findings
 from labkit.estimates.forecast import Forecast, Forecaster, forecast
 from labkit.estimates.limits import ceilings
+from labkit.estimates.reminders import reminders
 from labkit.estimates.roles import roles
 from labkit.estimates.triage import questions, triage
 
@@ -24,6 +25,7 @@ __all__ = [
     "check",
     "forecast",
     "questions",
+    "reminders",
     "roles",
     "triage",
 ]

@@ -59,7 +59,7 @@ def check(
         Measured, or a forecast with its interval; where the interval crosses a threshold a
         stop is told as a check.
     bench : Bench, optional
-        Not needed here; kept so that forecast and check are called alike.
+        Where no pH is given, the last one it measured on this very formula is taken.
     day : date, optional
         On which the law is read: the brief's day, else today.
 
@@ -78,7 +78,19 @@ def check(
     >>> check(gel, Materials.starter(), Brief(product="gel", leave_on=True), ph=4.0).stops.codes
     ('INC09',)
     """
+    if ph is None and bench is not None:
+        ph = _measured(bench, formula, Materials() if mats is None else mats)
     return Checker(formula, mats, brief, day=day).findings(ph=ph)
+
+
+def _measured(bench: Any, formula: Formula, mats: Materials) -> float | None:
+    """The last pH that a bench measured on a trial of this formula."""
+    wanted = formula.resolved(mats).fingerprint
+    readings = bench.readings("pH")
+    for trial in dict.fromkeys(readings["trial"][::-1]):
+        if bench.trial(trial).formula.resolved(mats).fingerprint == wanted:
+            return float(readings.loc[readings["trial"] == trial, "value"].iloc[-1])
+    return None
 
 
 @dataclass(frozen=True)

@@ -188,7 +188,7 @@ def _words(text: str, where: str) -> frozenset[Word]:
         key, _, value = word.partition(":")
         if key not in _KEYS or not value:
             raise _not_understood(f"the word '{word}'", where)
-        words.append((key, value.replace("_", " ")))
+        words.append((key, value))
     if not words or (named and not name.strip()):
         raise _not_understood("an empty alternative", where)
     return frozenset(words)

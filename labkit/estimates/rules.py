@@ -115,15 +115,14 @@ def rule_candidates(
 
 def bench_reminders(
     contents: Contents, brief: Brief, form: str, board: Board, carrying: Carrying
-) -> list[tuple[Rule, Test]]:
+) -> list[tuple[Rule, Test, Mask]]:
     """Rules that hang on something only seen at the bench, for the weigh sheet and triage."""
     found = []
     for rule in rules().values():
-        if rule.bench is None:
-            continue
-        parts = _decide(rule, contents, brief, form, board, carrying)
-        if parts is not None:
-            found.append((rule, parts[0]))
+        if rule.bench is not None:
+            parts = _decide(rule, contents, brief, form, board, carrying)
+            if parts is not None:
+                found.append((rule, parts[0], parts[2]))
     return found
 
 

@@ -8,12 +8,16 @@ from decimal import Decimal
 import pytest
 
 from labkit import tables
+from labkit.bench import Bench
 from labkit.errors import MaterialError, MeasurementError
 from labkit.estimates.alternatives import alternatives, likeness
 from labkit.estimates.catalogue import catalogue
+from labkit.estimates.check import check
 from labkit.estimates.forecast import Forecaster
 from labkit.estimates.limits import ceilings
+from labkit.estimates.reminders import reminders
 from labkit.estimates.roles import roles
+from labkit.estimates.rules import rules
 from labkit.estimates.triage import questions, triage
 from labkit.estimates.weighing import stock_for
 from labkit.formula import Brief
@@ -216,6 +220,47 @@ def test_answers_in_other_words_are_refused_with_the_known_ones() -> None:
         triage(LOTION, materials(), answers={"drop": "milky"})
     with pytest.raises(MeasurementError, match="a question 'moon' is not known"):
         triage(LOTION, materials(), answers={"moon": "full"})
+
+
+# --- at the bench ---------------------------------------------------------------------
+
+WORKS = {
+    "INC11": "Aqua qs | Carbomer 0.4",
+    "INC12": "Aqua qs | Carbomer 0.4",
+    "INC24": "Aqua qs | DMDM Hydantoin 0.4",
+    "INC44": "Aqua qs | Ascorbic Acid 5",
+    "INC45": "Caprylic/Capric Triglyceride qs | Lavandula Angustifolia Oil 2",
+    "INC46": "Aqua qs | Sodium Hydroxide 0.2",
+    "INC47": "Aqua qs | Citric Acid 0.5 | Sodium Hydroxide 0.2",
+}
+
+
+def test_every_rule_that_needs_eyes_at_the_bench_is_a_reminder_and_no_finding() -> None:
+    asked = {r.id for r in rules().values() if r.bench is not None}
+    assert asked == set(WORKS)
+    for code, text in WORKS.items():
+        recipe = formula(text)
+        assert code in reminders(recipe, materials(), BRIEF, day=DAY).codes
+        assert code not in check(recipe, materials(), BRIEF, ph=5.5, day=DAY).codes
+
+
+def test_a_recipe_without_such_materials_has_no_reminders() -> None:
+    assert not reminders(formula("Aqua qs | Glycerin 3"), materials(), BRIEF)
+
+
+def test_the_last_ph_that_the_bench_measured_on_the_formula_is_taken(tmp_path) -> None:  # type: ignore[no-untyped-def]
+    gel = formula("Aqua qs | Carbomer 0.4 | Triethanolamine 0.2 | Phenoxyethanol 0.9", "gel")
+    with Bench.open(tmp_path) as bench:
+        trial = bench.record(gel, mats=materials())
+        assert not check(gel, materials(), BRIEF, bench=bench, day=DAY).of("INC09")
+        bench.measure(trial, "pH", 6.1, temperature="25 °C")
+        bench.measure(trial, "pH", 4.6, temperature="25 °C")
+        other = gel.move("Phenoxyethanol", "0.8 %")
+        bench.measure(bench.record(other, mats=materials()), "pH", 6.4, temperature="25 °C")
+        found = check(gel, materials(), BRIEF, bench=bench, day=DAY)
+        assert [f.severity for f in found.of("INC09")] == ["stop"]
+        record = bench.accept(found.of("INC09")[0], "thin on purpose, see note", about=trial)
+        assert record.body["finding"]["materials"] == ["Carbomer"]
 
 
 # --- small numbers --------------------------------------------------------------------
