@@ -118,7 +118,8 @@ def _ticks(bars: list[Bar], log: bool) -> tuple[tuple[float, str], ...]:
     if not log:
         step = 0.1 if high - low < 0.8 else 0.5
         first, last = math.ceil(low / step), math.floor(high / step)
-        return tuple((k * step, f"{k * step:+.1f}") for k in range(first, last + 1))
+        marks = range(first, last + 1)
+        return tuple((k * step, f"{k * step:+.1f}" if k else "0") for k in marks)
     return tuple(
         (math.log10(f), f"× {f:g}") for f in FACTORS if low - 0.02 <= math.log10(f) <= high + 0.02
     )
