@@ -177,7 +177,7 @@ def declare(
         On which the product is placed on the market: the brief's day, else today.
     **choices
         See `LabelChoices`: certificates, left_out, may_contain, nano, drug_actives, colours,
-        not_colours, as_perfume, allergen_rules, on_shelf.
+        not_colours, as_perfume, listed_as, allergen_rules, on_shelf.
 
     Returns
     -------
@@ -211,10 +211,11 @@ def declare(
     on = day or wanted.as_of or date.today()
     rules = chosen.allergen_rules or rules_on(here, on, on_shelf=chosen.on_shelf)
     leave_on = wanted.leave_on is not False
-    lines = _perfumed(parts_of(formula, mats, chosen.certificates), chosen)
+    taken = parts_of(formula, mats, chosen.certificates)
     chosen.refuse_strangers(
-        [part.inci for line in lines for part in line.parts], formula.name, key_of
+        [part.inci for line in taken for part in line.parts], formula.name, key_of
     )
+    lines = _renamed(_perfumed(taken, chosen), chosen)
     found, inside = gather(lines, here, _colouring(chosen, mats, wanted))
     found, left_out = _leave_out(found, chosen, here)
     named, below = name_allergens(found, inside, rules, leave_on)
@@ -247,6 +248,23 @@ def _perfumed(lines: Sequence[LineParts], chosen: LabelChoices) -> list[LinePart
             parts.append(replace(part, within=True))
         made.append(replace(line, parts=tuple(parts)))
     return made
+
+
+def _renamed(lines: Sequence[LineParts], chosen: LabelChoices) -> list[LineParts]:
+    """Parts that are listed by another name, such as an acid and its base as the salt."""
+    other = {key_of(old): new for old, new in chosen.listed_as.items()}
+    return [
+        replace(
+            line,
+            parts=tuple(
+                replace(part, inci=other[part.key], key=key_of(other[part.key]))
+                if part.key in other and not part.within
+                else part
+                for part in line.parts
+            ),
+        )
+        for line in lines
+    ]
 
 
 def _colouring(chosen: LabelChoices, mats: Materials, brief: Brief) -> Any:

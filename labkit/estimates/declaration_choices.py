@@ -39,6 +39,9 @@ class LabelChoices:
         Names that are there to colour, and names that are not although they could be.
     as_perfume : sequence of str
         Essential oils and aroma chemicals that are used as perfume and stand under that name.
+    listed_as : mapping of str to str
+        Names that are listed by another one: an acid and the base that neutralises it as
+        their salt, ``{"Stearic Acid": "Sodium Stearate", "Sodium Hydroxide": "Sodium Stearate"}``.
     allergen_rules : str, optional
         ``"2023/1545"``, ``"original 26"`` or ``"none"``; follows from market and day.
     on_shelf : bool
@@ -53,6 +56,7 @@ class LabelChoices:
     colours: Sequence[str] = ()
     not_colours: Sequence[str] = ()
     as_perfume: Sequence[str] = ()
+    listed_as: Mapping[str, str] = field(default_factory=dict)
     allergen_rules: str | None = None
     on_shelf: bool = False
 
@@ -105,6 +109,7 @@ class LabelChoices:
             ("colours", self.colours),
             ("not_colours", self.not_colours),
             ("as_perfume", self.as_perfume),
+            ("listed_as", self.listed_as),
         ):
             strange = [name for name in chosen if fold(name) not in there]
             if strange:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from types import MappingProxyType
 
@@ -14,6 +14,15 @@ from labkit.formula.names import fold, is_water
 __all__ = ["LabelName", "is_colour_index", "key_of", "label_name"]
 
 _COLOUR_INDEX = re.compile(r"ci\s*\d{5}(:\d)?")
+_ALSO_OTHERWISE = frozenset(
+    fold(name)
+    for name in (
+        "Titanium Dioxide", "Zinc Oxide", "Mica", "Bismuth Oxychloride", "Beta-Carotene",
+        "Guanine", "Aluminum Powder",
+    )
+)  # fmt: skip
+"""Colours that are also a filter, a filler, a vitamin …: the material decides."""
+_NANO = re.compile(r"\s*\(nano\)$", re.IGNORECASE)
 _ENGLISH = re.compile(
     r"^([A-Z][a-z]+(?: [A-Z][a-z]+){1,3}) \((?!nano\b)[A-Z][A-Za-z' /-]*\)(?= |$)"
 )
@@ -52,6 +61,13 @@ def _colours_by_name() -> Mapping[str, str]:
         if row["kind"] == "colour":
             several.setdefault(fold(row["us_name"] or ""), []).append(row["eu_name"] or "")
     return MappingProxyType({name: eu[0] for name, eu in several.items() if len(eu) == 1})
+
+
+@cache
+def _only_colours() -> frozenset[str]:
+    """Folded US names of colours that name nothing else, such as Yellow 5 or Iron Oxides."""
+    rows = (row for row in tables.rows("label_names") if row["kind"] == "colour")
+    return frozenset(fold(row["us_name"] or "") for row in rows) - _ALSO_OTHERWISE
 
 
 def is_colour_index(name: str) -> bool:
@@ -104,13 +120,17 @@ def label_name(inci: str, market: str, *, as_colour: bool = False) -> LabelName:
     >>> label_name("CI 19140", "US"), label_name("Titanium Dioxide", "EU", as_colour=True).name
     (LabelName(name='Yellow 5', colour=True, known=True), 'CI 77891')
     """
-    number = _colours_by_name().get(fold(inci)) if as_colour else None
+    if (small := _NANO.sub("", inci)) != inci:
+        found = label_name(small, market, as_colour=as_colour)
+        return found if market == "US" else replace(found, name=f"{found.name} (nano)")
+    only_colour = fold(inci) in _only_colours()
+    number = _colours_by_name().get(fold(inci)) if as_colour or only_colour else None
     plain = number or inci
     entry = ("Aqua", "Water", "name") if is_water(inci) else _entry(plain)
-    colour = is_colour_index(plain) or (entry is not None and entry[2] == "colour")
+    colour = only_colour or is_colour_index(plain) or (entry is not None and entry[2] == "colour")
     if entry is None:
         shown = plain if market == "US" else _without_english(plain)
-        return LabelName(name=shown, colour=colour, known=not (colour and market == "US"))
+        return LabelName(name=shown, colour=colour, known=not colour or only_colour)
     return LabelName(name=entry[1] if market == "US" else entry[0], colour=colour)
 
 

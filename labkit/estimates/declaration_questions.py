@@ -148,6 +148,8 @@ def _names(ordered: Sequence[Gathered], market: str) -> Iterator[str]:
                 f"{g.name}: its US name is not known here, or it may not be a permitted colour "
                 "there. Look it up in 21 CFR parts 73, 74 and 82."
             )
+        elif market != "US" and g.colour and not is_colour_index(g.name.removesuffix(" (nano)")):
+            yield f"{g.name}: the EU name is a Colour Index number. Ask the supplier which one."
         elif market != "US" and key_of(g.name) == "zinc oxide" and not g.colour:
             yield (
                 "Zinc Oxide is listed by that name. If it is there to colour, say "

@@ -62,7 +62,7 @@ def recipe_card(
     brief: Brief | None = None,
     purpose: str = "",
     notes: Sequence[str] = (),
-    replace: Mapping[str, str | None] | None = None,
+    replace: Mapping[str, str | None] | Sequence[str] | None = None,
     cautions: Sequence[str] = (),
     market: str | None = None,
     include: Sequence[str] = (),
@@ -88,8 +88,9 @@ def recipe_card(
         What the product is for, in a sentence.
     notes : sequence of str
         Words for the reader.
-    replace : mapping, optional
-        Material to what may stand in its place, None where it may be left out.
+    replace : mapping or sequence of str, optional
+        Material to what may stand in its place, None where it may be left out; materials
+        alone ask for the likest there is.
     cautions : sequence of str
         Further cautions; those of the materials are always there.
     market : str, optional

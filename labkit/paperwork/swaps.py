@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from math import isfinite
 
-from labkit.estimates import check
+from labkit.estimates import alternatives, check
 from labkit.evaluate import Numbers, compile_formula
 from labkit.formula import Brief, Formula
 from labkit.materials import Materials
@@ -17,7 +17,10 @@ _SHIFT = {"pH": 0.05, "required HLB": 0.1, "water": 0.5}
 
 
 def swaps(
-    formula: Formula, mats: Materials, brief: Brief, replace: Mapping[str, str | None]
+    formula: Formula,
+    mats: Materials,
+    brief: Brief,
+    replace: Mapping[str, str | None] | Sequence[str],
 ) -> tuple[str, ...]:
     """Each replacement in words, with what it changes on paper.
 
@@ -26,8 +29,9 @@ def swaps(
     formula : Formula
     mats : Materials
     brief : Brief
-    replace : mapping
-        Line to the material in its place, or None to leave it out.
+    replace : mapping or sequence of str
+        Line to the material in its place, or None to leave it out; lines alone ask for the
+        material that is likest on paper.
 
     Returns
     -------
@@ -45,6 +49,8 @@ def swaps(
     >>> told[0].partition("share. ")[2]
     'On paper: no emollient is left; water 95 to 100 %.'
     """
+    if not isinstance(replace, Mapping):
+        return tuple(_likest(formula, mats, brief, line) for line in replace)
     before = compile_formula(formula, mats)()
     known = {f.code for f in check(formula, mats, brief)}
     told = []
@@ -68,6 +74,18 @@ def swaps(
         seen = "; ".join(effects) or "no number changes; a trial shows the feel"
         told.append(f"{words}. On paper: {seen}.")
     return tuple(told)
+
+
+def _likest(formula: Formula, mats: Materials, brief: Brief, line: str) -> str:
+    found = alternatives(formula, line, mats, brief, n=1)
+    if not found:
+        return f"{line}: nothing among the materials does its work."
+    best = found[0]
+    told = [f"{line} may be replaced by {best.material.name}: {'; '.join(best.reasons)}."]
+    if best.changes:
+        told.append(f"Different: {'; '.join(best.changes)}.")
+    told += [f"Then {f.severity}: {f.what}" for f in best.new if f.severity != "fyi"]
+    return " ".join(told)
 
 
 def _lost(formula: Formula, changed: Formula, mats: Materials) -> list[str]:

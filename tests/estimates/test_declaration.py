@@ -353,3 +353,33 @@ def test_the_order_of_lines_does_not_matter(recipe: Formula, random: object) -> 
         declare(x, mats, brief=LEAVE_ON, market="EU", day=NEW).text for x in (recipe, mixed)
     )
     assert one == other
+
+
+def test_an_acid_and_its_base_may_stand_as_their_salt() -> None:
+    """Rule LR16: as added, or as the salt; the choice is recorded."""
+    told = {"Stearic Acid": "Sodium Stearate", "Sodium Hydroxide": "Sodium Stearate"}
+    mats = plain("Stearic Acid", "Sodium Hydroxide")
+    text = "Aqua,q.s.; Glycerin,3; Stearic Acid,3; Sodium Hydroxide,0.4"
+    assert listed(text, mats=mats).names == (
+        "Aqua", "Glycerin", "Stearic Acid", "Sodium Hydroxide",
+    )  # fmt: skip
+    made = listed(text, mats=mats, listed_as=told)
+    assert made.names == ("Aqua", "Sodium Stearate", "Glycerin")
+    assert made.entries[1].amount.typical == Decimal("3.4")
+
+
+def test_a_nano_pigment_named_so_is_still_a_colour_and_still_nano() -> None:
+    mats = plain("CI 77891 (nano)", "Zinc Oxide (nano)")
+    made = listed("Aqua,q.s.; CI 77891 (nano),2; Zinc Oxide (nano),5", mats=mats)
+    assert made.names == ("Aqua", "Zinc Oxide (nano)", "CI 77891 (nano)")
+    assert made.colours == ("CI 77891 (nano)",)
+
+
+def test_a_colour_under_its_us_name_is_a_colour_everywhere() -> None:
+    mats = plain("Iron Oxides", "Yellow 5")
+    text = "Aqua,q.s.; Iron Oxides,3; Yellow 5,0.01; Glycerin,2"
+    made = listed(text, mats=mats, market="US")
+    assert made.names == ("Water", "Glycerin", "Iron Oxides", "Yellow 5")
+    made = listed(text, mats=mats)
+    assert made.colours == ("CI 19140", "Iron Oxides")
+    assert any(q.startswith("Iron Oxides: the EU name") for q in made.questions)
