@@ -15,7 +15,7 @@ from labkit.materials import Material, Materials
 from labkit.quantities import decimal
 from labkit.science.hlb import pair_share
 
-__all__ = ["Oil", "Pair", "emulsifier_pair", "oils_of"]
+__all__ = ["Oil", "Pair", "emulsifier_of", "emulsifier_pair", "oils_of"]
 
 GRID = Decimal("0.0001")
 
@@ -160,7 +160,7 @@ def emulsifier_pair(
     >>> pair.reachable, round(pair.share, 3), pair.high_percent + pair.low_percent
     ((4.3, 15.0), 0.579, Decimal('4.0000'))
     """
-    pair = sorted((_emulsifier(name, mats) for name in (high, low)), key=lambda x: -x[1])
+    pair = sorted((emulsifier_of(name, mats) for name in (high, low)), key=lambda x: -x[1])
     (top, top_hlb), (foot, foot_hlb) = pair
     evaluator = compile_formula(formula, mats)
     band = _band(evaluator)
@@ -187,7 +187,14 @@ def emulsifier_pair(
     )
 
 
-def _emulsifier(name: str, mats: Materials) -> tuple[Material, float]:
+def emulsifier_of(name: str, mats: Materials) -> tuple[Material, float]:
+    """The nonionic emulsifier of that name with its HLB.
+
+    Raises
+    ------
+    MaterialError
+        It is not known, carries a charge, or has no HLB.
+    """
     found = mats.resolve(name)
     if found is None:
         near = [m.name for m in mats.find(name, n=5) if m.hlb is not None]
