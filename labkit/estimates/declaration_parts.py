@@ -248,13 +248,22 @@ def _oils() -> Mapping[str, tuple[tuple[str, Span], ...]]:
 
 
 def _read(certificates: Certificates, where: str) -> dict[str, dict[str, Decimal]]:
-    return {
-        fold(material): {
-            str(name): decimal(share, where=f"{where}, certificate of {material}", lowest=0)
-            for name, share in statement.items()
+    found = {}
+    for material, statement in certificates.items():
+        told = f"{where}, certificate of {material}"
+        shares = {
+            str(name): decimal(share, where=told, lowest=0) for name, share in statement.items()
         }
-        for material, statement in certificates.items()
-    }
+        if (total := sum(shares.values(), Decimal(0))) > _HUNDRED:
+            raise MaterialError(
+                where=told,
+                found=f"its parts add up to {total} %",
+                allowed="At most 100 % of the material",
+                cause="A decimal sign is missing, or the figures are in mg/kg",
+                do="Give each part in % of the material: 1000 mg/kg is 0.1 %",
+            )
+        found[fold(material)] = shares
+    return found
 
 
 def _refuse_unnamed(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, Literal
 
 from labkit.bench import Trial
 from labkit.estimates.declaration import Declaration, Entry, declare
@@ -120,18 +120,19 @@ def _market(made: Declaration, subject: Subject, several: bool) -> Iterator[Bloc
         yield Words(text=where, tone="muted")
     yield Copy(text=made.headed)
     yield Words(text=_read_like_this(made), tone="muted")
+    level: Literal[2, 3] = 3 if several else 2
     if made.questions:
-        yield Heading(text="Not certain yet", level=3)
+        yield Heading(text="Not certain yet", level=level)
         yield Bullets(items=made.questions)
-    yield Heading(text="Why each name stands where it does", level=3)
+    yield Heading(text="Why each name stands where it does", level=level)
     yield from _explained(made)
     if made.left_out:
-        yield Heading(text="In the beaker, not on the list", level=3)
+        yield Heading(text="In the beaker, not on the list", level=level)
         yield Table(
             head=("Name", "% of the product", "Why", "Source"),
             rows=[(x.name, percent_words(x.amount), x.why, x.source) for x in made.left_out],
         )
-    yield Heading(text="What else the label carries", level=3)
+    yield Heading(text="What else the label carries", level=level)
     items, sources = label_particulars(made.market, subject.brief)
     yield Bullets(items=items, ticks=True)
     yield Words(text=f"Sources: {'; '.join(sources)}.", tone="muted")

@@ -312,6 +312,9 @@ def test_choices_that_cannot_be_are_refused() -> None:
         listed("Aqua,100", left_out={"Aqua": " "})
     with pytest.raises(BriefError, match="the market 'JP'"):
         listed("Aqua,100", market="JP")
+    much = {"Parfum": {"Citral": 60, "Linalool": 50}}
+    with pytest.raises(MaterialError, match="add up to 110 %.*1000 mg/kg is 0.1 %"):
+        listed("Aqua,q.s.; Parfum,1", certificates=much, mats=plain())
     with pytest.raises(QuantityError, match="certificate of Parfum"):
         listed("Aqua,q.s.; Parfum,1", certificates={"Parfum": {"Citral": "NaN"}}, mats=plain())
 

@@ -319,6 +319,26 @@ def test_a_product_without_exposure_figures_gets_none(mats: Materials) -> None:
     assert "No exposure figure for “foot cream”" in text
 
 
+def test_studies_on_record_are_shown_and_close_their_gap(tmp_path: Path, mats: Materials) -> None:
+    with Bench.open(tmp_path) as bench:
+        trial = bench.record(cream(), brief=Brief(product="hand cream", as_of=DAY))
+        seen = {"ph": "5.02", "look": "unchanged"}
+        bench.add(
+            "stability",
+            {"event": "pull", "condition": "40 °C", "pull": "30 d", "observations": seen},
+            about=trial,
+        )
+        count = {"organism": "S. aureus", "day": 7, "cfu_per_g": "<10"}
+        bench.add(
+            "challenge", {"counts": [count], "method": "ISO 11930", "criteria": "A"}, about=trial
+        )
+        text = " ".join(safety_file(trial, mats, bench=bench, day=DAY).text.split())
+    assert "40 °C 30 d look unchanged; ph 5.02" in text
+    assert "S. aureus 7 <10" in text
+    assert "No stability study" not in text
+    assert "No challenge test" not in text
+
+
 def test_unknown_materials_are_a_gap_and_not_a_refusal(mats: Materials) -> None:
     text = " ".join(
         safety_file(cream().swap("Shea butter", "Mystery fat"), mats, day=DAY).text.split()

@@ -82,7 +82,7 @@ def _choices(options: Mapping[str, Any], row: Row) -> tuple[dict[str, Any], list
         if key in AS_THEY_ARE:
             chosen[key] = value
         elif key == "allergen_rules":
-            chosen[key] = "2023/1545" if "1545" in str(value) else "original 26"
+            chosen[key] = "original 26" if _is_older(str(value)) else "2023/1545"
         elif key in ("incidental", "processing_aids", "impurities", "not_ingredient"):
             chosen["left_out"] = dict.fromkeys(value, f"{key} in the row")
         elif key in ("colourants", "colours", "colorants"):
@@ -95,6 +95,12 @@ def _choices(options: Mapping[str, Any], row: Row) -> tuple[dict[str, Any], list
         elif key not in NO_CHOICE and not any(word in key for word in NO_EFFECT):
             unknown.append(key)
     return chosen, unknown
+
+
+def _is_older(value: str) -> bool:
+    """Whether a row asks for the list of allergens before Regulation (EU) 2023/1545."""
+    older = ("pre", "before", "old", "original", "earlier", "1223")
+    return "1545" not in value or any(word in value.lower() for word in older)
 
 
 def _profiles(value: Mapping[str, Any], names: list[str]) -> dict[str, Any]:
