@@ -11,6 +11,10 @@ from labkit.paperwork.blocks import Block, Bullets, Facts, Heading, Table, Words
 __all__ = ["challenges", "decisions", "none_on_record", "plain_words", "stability"]
 
 
+_FIRST = ("organism", "strain", "inoculum", "day", "time")
+"""Columns of counts that stand first; a record keeps its keys by the alphabet."""
+
+
 def plain_words(value: Any) -> str:
     """Values of a record as words: lists joined, tables as name and value.
 
@@ -60,7 +64,8 @@ def challenges(bench: Bench | None, trial: Trial | None) -> Iterator[Block]:
             ]
         )
         counts = body.get("counts") or []
-        columns = list(dict.fromkeys(k for row in counts if isinstance(row, Mapping) for k in row))
+        named = dict.fromkeys(k for row in counts if isinstance(row, Mapping) for k in row)
+        columns = sorted(named, key=lambda k: (_FIRST.index(k) if k in _FIRST else len(_FIRST), k))
         if columns:
             yield Table(
                 head=columns,
