@@ -12,6 +12,7 @@ __all__ = ["form_of"]
 
 Array = NDArray[np.float64]
 
+_PAIRED = frozenset({"emulsifier", "co-emulsifier"})
 _LITTLE_WATER = 5.0
 _CLEANSING = 5.0
 _OIL = 3.0
@@ -69,7 +70,7 @@ def _mean_hlb(contents: Contents, percent: Array) -> float:
     pairs = [
         (float(p), m.hlb[1])
         for p, m in zip(percent, contents.materials, strict=True)
-        if m is not None and m.hlb is not None and "emulsifier" in m.functions
+        if m is not None and m.hlb is not None and _PAIRED & set(m.functions)
     ]
     total = sum(p for p, _ in pairs)
     return sum(p * h for p, h in pairs) / total if total else 10.0

@@ -31,6 +31,7 @@ HLB_ROOM = 2.0
 COOL_SHARE = 15.0
 """More than this added after the emulsion [% of the batch] cools and thins it (practice)."""
 LATE_WATER = 5.0
+_PAIRED = frozenset({"emulsifier", "co-emulsifier", "solubiliser"})
 _POLYMERS = frozenset({("group", "acrylate-polymer")})
 
 
@@ -148,7 +149,7 @@ def _hlb(contents: Contents, form: str, board: Board) -> list[Candidate]:
     unknown = _flags(
         contents, lambda m: "emulsifier" in m.functions and (m.hlb is None or m.is_blend)
     )
-    known = _flags(contents, lambda m: "emulsifier" in m.functions and m.hlb is not None)
+    known = _flags(contents, lambda m: bool(_PAIRED & set(m.functions)) and m.hlb is not None)
     values = np.array([0.0 if m is None or m.hlb is None else m.hlb[1] for m in contents.materials])
     oils = _flags(contents, lambda m: _is_oil(m))
     told = _flags(contents, lambda m: _is_oil(m) and m.required_hlb is not None)

@@ -11,7 +11,13 @@ from typing import Any
 
 from labkit.formula.brief_terms import check_cost, check_mass, months, plain, refusal
 from labkit.formula.names import fold
-from labkit.formula.product_types import ProductType, product_type, product_types, similar_types
+from labkit.formula.product_types import (
+    ProductType,
+    product_type,
+    product_types,
+    similar_types,
+    type_in,
+)
 from labkit.quantities import Quantity, decimal
 from labkit.quantities import parse as parse_quantity
 
@@ -53,7 +59,8 @@ class Brief:
     Parameters
     ----------
     product : str
-        What it is, such as ``"hand cream"``. When it names a product type it sets that too.
+        What it is, such as ``"winter hand cream"``. When it is a product type, or ends with
+        the name of one, that is set too.
     product_type : str, optional
         One of the names in the table of product types, such as ``"body lotion"``.
     leave_on : bool, optional
@@ -245,7 +252,7 @@ class Brief:
 
     def _type_name(self) -> str | None:
         if self.product_type is None:
-            found = product_type(self.product)
+            found = product_type(self.product) or self._named_at_the_end()
             return found.name if found else None
         found = product_type(self.product_type)
         if found is None:
@@ -257,6 +264,12 @@ class Brief:
                 "Use one of these, or leave it out and say leave_on=True or False",
             )
         return found.name
+
+    def _named_at_the_end(self) -> ProductType | None:
+        """A type that the product's last words name, unless it is said to be used otherwise."""
+        found = type_in(self.product)
+        said = {None: None, True: "leave-on", False: "rinse-off"}[self.leave_on]
+        return None if found is None or said not in (None, found.use) else found
 
     def _leave_on(self) -> bool | None:
         found = product_type(self.product_type) if self.product_type else None

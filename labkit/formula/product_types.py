@@ -11,7 +11,7 @@ from types import MappingProxyType
 from labkit import tables
 from labkit.formula.names import fold
 
-__all__ = ["ProductType", "product_type", "product_types", "similar_types"]
+__all__ = ["ProductType", "product_type", "product_types", "similar_types", "type_in"]
 
 AREAS = frozenset(
     "hair face body hand foot eye lip mouth underarm nappy skin".split()  # noqa: SIM905
@@ -85,6 +85,21 @@ def product_type(name: str) -> ProductType | None:
     'rinse-off'
     """
     return product_types().get(fold(name))
+
+
+def type_in(text: str) -> ProductType | None:
+    """The product type that the last words of a product's name spell, or None.
+
+    Examples
+    --------
+    >>> type_in("winter hand cream").name
+    'hand cream'
+    >>> type_in("cream of the crop") is None
+    True
+    """
+    words = fold(text).split(" ")
+    tails = (" ".join(words[k:]) for k in range(len(words)))
+    return next((product_types()[t] for t in tails if t in product_types()), None)
 
 
 def similar_types(name: str) -> list[str]:

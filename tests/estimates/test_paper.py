@@ -236,6 +236,14 @@ def test_hlb_is_asked_of_nonionic_pairs_only() -> None:
     assert not found(mineral.format("Acid-stable GMS"), "body lotion").of("HLB01")
 
 
+def test_a_pair_of_high_and_low_emulsifier_is_read_together() -> None:
+    """(1.5 x 14.9 + 2.5 x 4.7) / 4 = 8.5, inside 10 and the room around it; 14.9 alone is not."""
+    oil = "Aqua qs | Paraffinum Liquidum 15 | {} | Phenoxyethanol 0.9"
+    pair = "Polysorbate 60 1.5 | Sorbitan Stearate 2.5"
+    assert not found(oil.format(pair), "body lotion").of("HLB01")
+    assert found(oil.format("Polysorbate 60 4"), "body lotion").of("HLB01")
+
+
 def test_every_pack_of_the_practice_table_can_be_too_thick_or_too_thin() -> None:
     rows = [r for r in tables.rows("process_practice") if r["topic"] == "packaging"]
     packs = [r["applies_to"] or "" for r in rows if "suits viscosity" in (r["fact"] or "")]

@@ -27,6 +27,13 @@ def test_a_product_of_its_own_name_leaves_the_use_open() -> None:
     assert [brief.kind.has(tag) for tag in ("leave-on", "hair", "shampoo")] == [None] * 3
 
 
+def test_the_last_words_of_a_product_name_its_type_unless_said_otherwise() -> None:
+    assert Brief(product="Harbour hand cream").product_type == "hand cream"
+    assert Brief(product="argan hair serum").product_type == "hair oil"
+    assert Brief(product="a shampoo thing").product_type is None
+    assert Brief(product="morning mask shampoo", leave_on=True).product_type is None
+
+
 def test_a_scrub_is_used_wet_unless_said_otherwise() -> None:
     assert Brief(product="sugar rub", form="scrub").used_wet
     assert not Brief(product="sugar rub", form="scrub", wet_hands=False).used_wet
