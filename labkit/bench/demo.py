@@ -90,7 +90,11 @@ def demo_bench(
 
 
 def record_demo(
-    bench: Bench, mats: Any = None, product: str | None = None, forecast: Any = None
+    bench: Bench,
+    mats: Any = None,
+    product: str | None = None,
+    forecast: Any = None,
+    brief: Any = None,
 ) -> list[Trial]:
     """Record the trials of the scenario with their notes and readings.
 
@@ -104,6 +108,8 @@ def record_demo(
         Only this product: the start of its name is enough.
     forecast : callable, optional
         Given a formula, the forecast to store with its trial before the readings.
+    brief : Brief, optional
+        Kept with each trial; the one that the forecasts were made for.
 
     Returns
     -------
@@ -132,6 +138,7 @@ def record_demo(
             label=label,
             mats=mats,
             forecast=None if forecast is None else forecast(formula),
+            brief=brief,
         )
         _measure(bench, made[label])
         bench.note(made[label], str(step["seen"]))

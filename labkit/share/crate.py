@@ -169,6 +169,7 @@ class _Builder:
             "@id": "#publisher",
             "@type": "Organization",
             "name": name,
+            "url": f"urn:uuid:{self.package.about['workspace']}",
             "contactPoint": {"@id": "#contact"},
         }
         self.shared["#contact"] = {
@@ -218,7 +219,7 @@ class _Builder:
             "description": str(body.get("note", "")) or f"Trial {body['label']} was recorded",
             "agent": {"@id": self._person(str(body["author"]))},
             "instrument": {"@id": self._software(body.get("software", {}))},
-            "endTime": record.created,
+            "endTime": f"{record.created[:19]}+00:00",
             "actionStatus": "http://schema.org/CompletedActionStatus",
             **_some("object", objects),
             **_some("result", results),
@@ -234,7 +235,7 @@ class _Builder:
 
     def _software(self, software: Mapping[str, Any]) -> str:
         version = str(software.get("labkit", metadata.version("labkit")))
-        name = f"#labkit-{version}"
+        name = f"https://pypi.org/project/labkit/{version}/"
         self.shared.setdefault(
             name,
             {

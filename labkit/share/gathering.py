@@ -10,6 +10,7 @@ from typing import Any
 from sqlalchemy import select
 
 from labkit.bench import layout
+from labkit.bench.canonical import visible
 from labkit.bench.commitments import Opening
 from labkit.bench.history import History
 from labkit.bench.labels import ALIAS
@@ -87,6 +88,7 @@ def gather(
         An unknown word, or nothing to share.
     """
     words = chosen_words(leave_out)
+    name = visible(" ".join(name.split()))[:80] or "history"
     store = bench.store
     raws = _all(bench)
     if trials is not None:

@@ -83,7 +83,9 @@ class Merged:
 
 
 def merge(
-    bench: Bench, what: str | os.PathLike[str] | SharedHistory | Bench, alias: str | None = None
+    bench: Bench,
+    what: str | os.PathLike[str] | SharedHistory | Bench | Package,
+    alias: str | None = None,
 ) -> Merged:
     """Bring a history into a bench.
 
@@ -91,8 +93,9 @@ def merge(
     ----------
     bench : Bench
         Where to.
-    what : path, shared history or bench
-        A file that labkit exported, a folder of record files, or another bench.
+    what : path, shared history, bench or package
+        A file that labkit exported, a folder of record files, another bench, or what was
+        read from several files and is not believed yet.
     alias : str, optional
         What the other bench is called here; its labels carry it. The name of the file
         otherwise; an alias that a bench has once, it keeps.
@@ -136,7 +139,9 @@ def merge(
     )
 
 
-def _package(what: str | os.PathLike[str] | SharedHistory | Bench) -> Package:
+def _package(what: str | os.PathLike[str] | SharedHistory | Bench | Package) -> Package:
+    if isinstance(what, Package):
+        return what
     if isinstance(what, SharedHistory):
         return what.package
     if isinstance(what, Bench):

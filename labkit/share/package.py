@@ -232,8 +232,10 @@ def _package(
         for line in content.get("SHA256SUMS", b"").decode("utf-8", "replace").splitlines()
         if (m := _SUM.fullmatch(line))
     }
+    told = about.get("name")
+    called = told if isinstance(told, str) and told.strip() else root
     return Package(
-        name=visible(root)[:80],
+        name=visible(" ".join(called.split()))[:80],
         records=records,
         openings=_openings(content.get("openings.json", b"{}"), where),
         files=files,

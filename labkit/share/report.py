@@ -11,12 +11,14 @@ import base64
 import hashlib
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any, cast
 
 from labkit.bench import Bench
 from labkit.bench.history import History
 from labkit.charts import family_tree, trend
 from labkit.charts.drawing import draw_svg
+from labkit.charts.marks import Panel
 from labkit.charts.trend import Lineage
 from labkit.errors import LabkitError
 from labkit.paperwork.as_html import block_html, text
@@ -34,6 +36,15 @@ __all__ = ["TOLD", "page", "report_html"]
 TOLD = 120
 """The most trials that are told in full."""
 _INLINE = ' style="max-width:100%;height:auto"'
+_SIGNS = {
+    "circle": "●",
+    "square": "■",
+    "diamond": "◆",
+    "triangle-up": "▲",
+    "cross": "✚",
+    "x": "✖",
+    "star": "★",
+}
 _MARKS = {True: "✓ as expected", False: "✗ outside what was expected", None: ""}
 
 
@@ -221,9 +232,19 @@ def _trends(history: History, product: Product) -> Iterator[str]:
         except LabkitError:
             continue
         drawn += 1
-        narrow = draw_svg(chart.panels, chart.title, width=350, height=250)
+        narrow = draw_svg([_bare(p) for p in chart.panels], chart.title, width=350, height=250)
         title = quantity[0].upper() + quantity[1:] if not quantity.startswith("pH") else quantity
-        yield f"<h3>{text(title)}, trial by trial</h3>" + _figure(chart.svg, narrow, chart.note)
+        legend = [s for panel in chart.panels for s in panel.series if s.name]
+        words = "; ".join(f"{_SIGNS[s.symbol]} {s.name}" for s in legend) if len(legend) > 1 else ""
+        words = ". ".join(part for part in (words, chart.note) if part)
+        wide = draw_svg([_bare(p) for p in chart.panels], chart.title, height=280)
+        yield f"<h3>{text(title)}, trial by trial</h3>" + _figure(wide, narrow, words)
+
+
+def _bare(panel: Panel) -> Panel:
+    """Without names of series (the caption has them) and without a title for the trials."""
+    named = tuple(replace(one, name="") for one in panel.series)
+    return replace(panel, series=named, x_title="")
 
 
 def _card(chapter: Chapter, pictures: Pictures) -> str:
@@ -243,10 +264,10 @@ def _card(chapter: Chapter, pictures: Pictures) -> str:
     )
     inside = [
         head,
-        f'<p class="lk-fixed">withdrawn: {text(gone)}</p>' if gone else "",
+        f'<p class="lk-later">withdrawn: {text(gone)}</p>' if gone else "",
         why,
-        _part("changed", f"<ul>{changed}</ul>" if changed else ""),
-        _part("measured", f"<ul>{read}</ul>" if read else ""),
+        _part("changed", f'<ul class="lk-plain">{changed}</ul>' if changed else ""),
+        _part("measured", f'<ul class="lk-plain lk-reads">{read}</ul>' if read else ""),
         _part("seen", said),
         pictures.html(chapter.photos),
     ]
@@ -260,13 +281,13 @@ def _part(name: str, inside: str) -> str:
 
 def _outcome(one: Outcome) -> str:
     before = f" ({text(one.before)})" if one.before else ""
-    small = [one.detail]
-    if one.expected:
-        small.append(f"expected {one.expected}; {_MARKS[one.inside]}".rstrip("; "))
-    fixed = "".join(f'<span class="lk-fixed">{text(words)}</span>' for words in one.amended)
+    mark = _MARKS[None if one.withdrawn else one.inside]
+    expected = f"expected {one.expected}{f': {mark}' if mark else ''}" if one.expected else ""
+    small = "; ".join(words for words in (one.detail, expected) if words)
+    fixed = "".join(f'<span class="lk-later">{text(words)}</span>' for words in one.amended)
     if one.withdrawn:
-        fixed += f'<span class="lk-fixed">does not count: {text(one.withdrawn)}</span>'
-    details = "".join(f'<span class="lk-small">{text(words)}</span>' for words in small if words)
+        fixed += f'<span class="lk-later">does not count: {text(one.withdrawn)}</span>'
+    details = f'<span class="lk-small">{text(small)}</span>' if small else ""
     return (
         f'<li>{text(one.quantity)} <span class="lk-read">{text(one.found)}</span>{before}'
         f"{details}{fixed}</li>"
@@ -286,7 +307,7 @@ def _checks(history: History, package: Package) -> str:
     if package.partial:
         pairs.append(("A selection", "other trials of that bench were not shared"))
     return (
-        '<section class="lk-product"><h2>What can be checked</h2>'
+        '<section class="lk-checks"><h2>What can be checked</h2>'
         "<p>Every record in the file that this page came in is named by a number made from its "
         "content, and names the records it was built on in the same way: a change anywhere "
         "shows. This page was made from those records; it proves nothing by itself.</p>"

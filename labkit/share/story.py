@@ -115,7 +115,11 @@ class _Teller:
                 continue
             if not len(compared):
                 yield f"{head}the same recipe again"
-            yield from (f"{head}{one}" for one in compared)
+            rest = trial.formula.qs_line
+            moved = sorted(
+                compared, key=lambda one: rest is not None and one.material == rest.material
+            )
+            yield from (f"{head}{one}" for one in moved)
 
     def _outcomes(self, trial: Trial, parents: Sequence[str]) -> Iterator[Outcome]:
         mine = self.by_trial.get(trial.id)

@@ -5,13 +5,15 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
 from importlib import metadata
 from pathlib import Path
 from typing import Any
 
-from labkit.bench import Bench, Problem, Record, Verification
+from sqlalchemy import select
+
+from labkit.bench import Bench, Problem, Record, Verification, layout
 from labkit.bench.history import History
 from labkit.bench.verify import Progress
 from labkit.share.opening import SharedHistory
@@ -124,12 +126,23 @@ def verify(
     if isinstance(what, SharedHistory):
         return verify_package(what.package, expect)
     if isinstance(what, History):
-        return what.verify(progress)
+        return _of_bench(what, expect, progress)
     file = Path(what).expanduser()
     if file.suffix == ".db" or (file / "bench.db").is_file():
         with Bench.open(file, read_only=True) as bench:
-            return bench.verify(progress)
+            return _of_bench(bench, expect, progress)
     return verify_package(read_history(file), expect)
+
+
+def _of_bench(bench: History, expect: str | None, progress: Progress | None) -> Verification:
+    found = bench.verify(progress)
+    if expect is None:
+        return found
+    table = layout.record
+    with bench.store.reading() as connection:
+        names = connection.execute(select(table.c.hash).where(bench.store.here(table))).scalars()
+        told = tuple(_unexpected(digest_of(names), expect))
+    return replace(found, problems=(*found.problems, *told))
 
 
 def verify_package(package: Package, expect: str | None = None) -> SharedVerification:
@@ -230,7 +243,12 @@ def _counted(package: Package, digest: str, expect: str | None) -> Iterator[Prob
             record="history.json",
             what=f"{count} records were exported, {len(package.records)} are here, or others",
         )
-    if expect is not None and expect.strip().casefold() != digest:
+    if expect is not None:
+        yield from _unexpected(digest, expect)
+
+
+def _unexpected(digest: str, expect: str) -> Iterator[Problem]:
+    if expect.strip().casefold() != digest:
         yield Problem(
             record="check number",
             what=f"it is {digest}, expected was {expect.strip()[:80]}: records were added, "
