@@ -24,6 +24,10 @@ PAST_THE_WINDOW = 1.0
 """pH units drawn beyond the window, or beyond the formula's own pH."""
 PH_SHOWN = (3.0, 9.0)
 STEPS = 121
+CROWDED = 0.1
+"""Share of the axis within which a second label would lie on the first."""
+LEAST_SHOWN = 0.02
+"""Lowest usual doses at the foot of the chart."""
 
 
 def titration(
@@ -138,7 +142,9 @@ def _meeting(job: Titrated, window: tuple[float, float] | None, most: float) -> 
         dose = job.dose_for(level)
         if dose is not None and dose <= most:
             words = (f"pH {level:g} at {dose:.3g} %", f"{dose:.3g} g in 100 g")
-            found.append(Point(x=dose, y=level, hollow=True, hover=words, label=f"{dose:.2g} %"))
+            apart = abs(dose - job.present) > CROWDED * most
+            label = f"{dose:.2g} %" if apart else ""
+            found.append(Point(x=dose, y=level, hollow=True, hover=words, label=label))
     return found
 
 
@@ -268,12 +274,13 @@ def _together(evaluator: Evaluator, levels: Array, look: Forecast, at: tuple[Ban
                 hover=(f"{here.value:.2g} × the lowest usual dose", here.words),
             ),
         )  # fmt: skip
-    top = max(1.5, min(float(doses.max()), 4.0 * max(here.high or here.value or 1.0, 1.0)))
+    quiet = tuple(Band(low=b.low, high=b.high, upright=True) for b in at)
     return Panel(
         title="All together", unit="× the lowest usual dose at the top of its window",
-        curves=(Curve(x=_t(levels), y=_t(np.minimum(doses, 1.05 * top))),),
-        points=points, series=(Series(name="", index=0),), y_range=(0.0, 1.05 * top),
-        bands=(Band(low=1.0, high=None, words="as much as the lowest usual dose, or more"), *at),
+        curves=(Curve(x=_t(levels), y=_t(np.where(doses >= LEAST_SHOWN, doses, np.nan))),),
+        points=points, series=(Series(name="", index=0),), log=True,
+        y_range=(LEAST_SHOWN, max(3.0, 1.5 * float(doses.max()))),
+        bands=(Band(low=1.0, high=None, words="as much as the lowest usual dose, or more"), *quiet),
         x_title="pH",
     )  # fmt: skip
 

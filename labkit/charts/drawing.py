@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from labkit.charts.marks import Band, Bar, Panel, Point, Ribbon, Series
 from labkit.charts.svg import Svg, nice_ticks
 
-__all__ = ["WINDOW", "draw_svg", "x_span", "x_ticks", "y_span", "y_ticks"]
+__all__ = ["WINDOW", "draw_svg", "label_side", "x_span", "x_ticks", "y_span", "y_ticks"]
 
 LEFT, RIGHT, TOP, BOTTOM = 62.0, 16.0, 26.0, 34.0
 LEGEND_ROW = 18.0
@@ -17,6 +17,11 @@ WINDOW = "#009E73"
 """Colour of what is wanted."""
 PER_LETTER = 6.2
 """Width of a letter in the legend [px]."""
+
+EDGE = 0.012
+"""Room beside a curve's ends for the marks on them, as a share of the axis."""
+
+NEAR_EDGE = 0.06
 
 Scale = Callable[[float], float]
 
@@ -57,7 +62,11 @@ def x_span(panel: Panel) -> tuple[float, float]:
     values = [v for v in (*marks, *lines) if math.isfinite(v) and (v > 0 or not panel.log_x)]
     first, last = min(values, default=0.0), max(values, default=0.0)
     if lines and first < last:
-        return first, last
+        room = EDGE if marks else 0.0
+        if panel.log_x:
+            stretch = (last / first) ** room
+            return first / stretch, last * stretch
+        return first - room * (last - first), last + room * (last - first)
     if panel.log_x and values:
         return first / 1.2, last * 1.2
     pad = (last - first) * 0.05 or 1.0
@@ -184,6 +193,15 @@ def x_ticks(panel: Panel) -> list[tuple[float, str]]:
     return [(t, _tick(t)) for t in nice_ticks(low, high, panel.log_x, count=8)]
 
 
+def label_side(panel: Panel, x: float) -> str:
+    """Anchor of a label, so that it stays inside the axes: start, middle or end."""
+    first, last = x_span(panel)
+    if panel.log_x:
+        first, last, x = math.log10(first), math.log10(last), math.log10(x)
+    place = (x - first) / (last - first)
+    return "start" if place < NEAR_EDGE else "end" if place > 1 - NEAR_EDGE else "middle"
+
+
 def _tick(value: float) -> str:
     if abs(value) >= 10_000:
         return f"{value / 1000:g}k"
@@ -283,5 +301,5 @@ def _point(picture: Svg, panel: Panel, point: Point, frame: Frame) -> None:
             picture.line(x - 4, frame.y_of(end), x + 4, frame.y_of(end), ink, 1.4)
     picture.mark(x, y, symbol, ink, 4.5, point.hollow, " · ".join(point.hover))
     if point.label:
-        near_right = x > frame.right - 60 and not panel.bare
-        picture.text(x, y - 9, point.label, 10.5, "end" if near_right else "middle")
+        side = "middle" if panel.bare else label_side(panel, point.x)
+        picture.text(x, y - 9, point.label, 10.5, side)

@@ -197,10 +197,11 @@ def _panel(found: DryDown, groups: Sequence[str]) -> Panel:
         ribbons.append(Ribbon(x=x, low=tuple(fast.tolist()), high=tuple(slow.tolist()), series=i))
         for k in (0, -1):
             points.append(_point(found, group, i, k, (middle[k], fast[k], slow[k])))
+    top = max(p.high or 0.0 for p in points)
     return Panel(
         title="Film on the skin", unit="mg/cm²", curves=tuple(curves), ribbons=tuple(ribbons),
         points=tuple(points), series=tuple(Series(name=g, index=i) for i, g in enumerate(order)),
-        x_title="minutes after application",
+        x_title="minutes after application", y_range=(-0.04 * top, 1.1 * top),
     )  # fmt: skip
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Sequence
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from labkit.charts.drawing import WINDOW, draw_svg, x_span, x_ticks, y_span, y_ticks
+from labkit.charts.drawing import WINDOW, draw_svg, label_side, x_span, x_ticks, y_span, y_ticks
 from labkit.charts.marks import Band, Bar, Panel, Point, Ribbon, Series
 
 if TYPE_CHECKING:
@@ -19,6 +20,8 @@ __all__ = ["Chart"]
 
 INK = "#757575"
 """Grey that is read on white and on black paper alike."""
+NOTE_LETTERS, NOTE_LINE = 120, 15
+_BESIDE = {"start": "top right", "middle": "top center", "end": "top left"}
 GRID = "rgba(128,128,128,0.25)"
 
 
@@ -53,15 +56,25 @@ class Chart:
         figure.update_annotations(font={"color": INK, "size": 13}, xanchor="left", x=0)
         for row, panel in enumerate(self.panels, start=1):
             _add_panel(figure, panel, row)
+        told = textwrap.wrap(self.note, NOTE_LETTERS)
         figure.update_layout(
-            height=(self.height + 10) * count + 60,
-            margin={"l": 60, "r": 20, "t": 46, "b": 50},
+            height=(self.height + 10) * count + 60 + NOTE_LINE * len(told),
+            margin={"l": 60, "r": 20, "t": 46 + NOTE_LINE * len(told), "b": 50},
             paper_bgcolor="rgba(0,0,0,0)",
             plot_bgcolor="rgba(0,0,0,0)",
             font={"color": INK, "size": 12},
             hovermode="closest",
             legend={"orientation": "h", "y": -0.2 / count, "x": 0},
-            title={"text": ""},
+            title={
+                "text": "<br>".join(escape(line) for line in told),
+                "font": {"size": 11},
+                "x": 0,
+                "xanchor": "left",
+                "y": 1,
+                "yref": "container",
+                "yanchor": "top",
+                "pad": {"t": 14, "l": 6},
+            },
         )
         return figure
 
@@ -114,7 +127,7 @@ def _add_panel(figure: go.Figure, panel: Panel, row: int) -> None:
     for series in panel.series:
         mine = [p for p in panel.points if p.series == series.index]
         if mine:
-            figure.add_trace(_trace(mine, series, len(panel.series) > 1), row=row, col=1)
+            figure.add_trace(_trace(panel, mine, series), row=row, col=1)
     for band in panel.bands:
         _add_band(figure, panel, band, row)
     _axes(figure, panel, row)
@@ -176,28 +189,30 @@ def _ribbon(ribbon: Ribbon, ink: str) -> go.Scatter:
 
 
 def _add_band(figure: go.Figure, panel: Panel, band: Band, row: int) -> None:
-    words = {
-        "text": escape(band.words), "font": {"color": INK, "size": 11}, "showarrow": False,
-    }  # fmt: skip
     where = {"row": row, "col": 1}
     if band.upright:
         low, high = x_span(panel)
-        figure.add_vrect(
-            x0=low if band.low is None else max(band.low, low),
-            x1=high if band.high is None else min(band.high, high),
-            fillcolor=INK, opacity=0.13, line_width=0,
-            annotation=words, annotation_position="top right", **where,
-        )  # fmt: skip
+        ends = (low if band.low is None else max(band.low, low),
+                high if band.high is None else min(band.high, high))  # fmt: skip
+        figure.add_vrect(x0=ends[0], x1=ends[1], fillcolor=INK, opacity=0.13, line_width=0, **where)
+        place = {"x": sum(ends) / 2, "xanchor": "center", "yref": "y domain", "y": 1.0}
+        figure.add_annotation(**_words(band), **place, yanchor="bottom", **where)
         return
     low, high = y_span(panel)
+    top = high if band.high is None else band.high
     figure.add_hrect(
-        y0=low if band.low is None else band.low, y1=high if band.high is None else band.high,
-        fillcolor=WINDOW, opacity=0.12, line_width=0,
-        annotation=words, annotation_position="top left", **where,
+        y0=low if band.low is None else band.low, y1=top,
+        fillcolor=WINDOW, opacity=0.12, line_width=0, **where,
     )  # fmt: skip
+    place = {"xref": "x domain", "x": 0.01, "y": math.log10(top) if panel.log else top}
+    figure.add_annotation(**_words(band), **place, xanchor="left", yanchor="top", **where)
 
 
-def _trace(points: list[Point], series: Series, legend: bool) -> go.Scatter:
+def _words(band: Band) -> dict[str, Any]:
+    return {"text": escape(band.words), "font": {"color": INK, "size": 11}, "showarrow": False}
+
+
+def _trace(panel: Panel, points: list[Point], series: Series) -> go.Scatter:
     import plotly.graph_objects as go
 
     whiskers = any(p.low is not None for p in points)
@@ -207,7 +222,8 @@ def _trace(points: list[Point], series: Series, legend: bool) -> go.Scatter:
         name=series.name,
         mode="markers+text" if any(p.label for p in points) else "markers",
         text=[escape(p.label) for p in points],
-        textposition="top center",
+        textposition=[_BESIDE["middle" if panel.bare else label_side(panel, p.x)] for p in points],
+        cliponaxis=False,
         marker={
             "color": series.ink,
             "size": 10,
@@ -225,7 +241,7 @@ def _trace(points: list[Point], series: Series, legend: bool) -> go.Scatter:
         else None,
         hovertext=["<br>".join(escape(h) for h in p.hover) for p in points],
         hoverinfo="text",
-        showlegend=legend and bool(series.name),
+        showlegend=len(panel.series) > 1 and bool(series.name),
     )
 
 
