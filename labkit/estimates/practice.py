@@ -79,34 +79,21 @@ def _emulsifier(contents: Contents, form: str, board: Board) -> list[Candidate]:
         return []
     oils = _flags(contents, _is_oil)
     holders = _flags(
-        contents,
-        lambda m: (
-            bool({"emulsifier", "co-emulsifier", "solubiliser"} & set(m.functions))
-            or m.charge_class == "surfactant"
-        ),
+        contents, lambda m: bool(_PAIRED & set(m.functions)) or m.charge_class == "surfactant"
     )
     polymers = contents.mask([_POLYMERS]).any(axis=1).astype(float)
+    oily = Test((Atom(board.term(oils), LEAST_OIL), Atom(board.term(polymers), 1e-9, -1)))
+    return [
+        _little(contents, oils, holders, oily, board),
+        _none(contents, oils, holders, oily, board),
+    ]
+
+
+def _little(contents: Contents, oils: Array, holders: Array, oily: Test, board: Board) -> Candidate:
     oil, holder = board.term(oils), board.term(holders)
-    polymer, water = board.term(polymers), board.term(contents.water)
+    short = Atom(board.term(oils - OIL_PER_EMULSIFIER * holders), 0.0)
 
-    little = Test(
-        (
-            Atom(oil, LEAST_OIL),
-            Atom(holder, 0.0),
-            Atom(polymer, 1e-9, -1),
-            Atom(board.term(oils - OIL_PER_EMULSIFIER * holders), 0.0),
-        )
-    )
-    none = Test(
-        (
-            Atom(oil, LEAST_OIL),
-            Atom(holder, 1e-9, -1),
-            Atom(polymer, 1e-9, -1),
-            Atom(water, LEAST_OIL),
-        )
-    )
-
-    def tell_little(state: State) -> Finding:
+    def tell(state: State) -> Finding:
         ratio = float(state.sums[oil] / state.sums[holder])
         return finding(
             "EMUL01",
@@ -118,7 +105,15 @@ def _emulsifier(contents: Contents, form: str, board: Board) -> list[Candidate]:
             ratio=ratio,
         )
 
-    def tell_none(state: State) -> Finding:
+    return _one("EMUL01", "check", oily & Test((Atom(holder, 0.0), short)), tell)
+
+
+def _none(contents: Contents, oils: Array, holders: Array, oily: Test, board: Board) -> Candidate:
+    oil = board.term(oils)
+    wet = Atom(board.term(contents.water), LEAST_OIL)
+    absent = Atom(board.term(holders + contents.unknown), 1e-9, -1)
+
+    def tell(state: State) -> Finding:
         return finding(
             "EMUL02",
             contents,
@@ -128,48 +123,15 @@ def _emulsifier(contents: Contents, form: str, board: Board) -> list[Candidate]:
             "Add an emulsifier, or shake before use and say so on the label.",
         )
 
-    return [
-        _one("EMUL01", "check", little, tell_little),
-        _one("EMUL02", "check", none, tell_none),
-    ]
+    return _one("EMUL02", "check", oily & Test((absent, wet)), tell)
 
 
 def _hlb(contents: Contents, form: str, board: Board) -> list[Candidate]:
     """Only emulsifiers that are chosen by HLB: nonionic, and not sold as a ready blend."""
     if form != "o/w emulsion":
         return []
-    charged = _flags(
-        contents,
-        lambda m: (
-            m.charge in ("anionic", "cationic", "amphoteric")
-            and m.charge_class in ("surfactant", "polymer")
-            and bool({"emulsifier", "conditioning agent", "surfactant"} & set(m.functions))
-        ),
-    )
-    unknown = _flags(
-        contents, lambda m: "emulsifier" in m.functions and (m.hlb is None or m.is_blend)
-    )
     known = _flags(contents, lambda m: bool(_PAIRED & set(m.functions)) and m.hlb is not None)
-    values = np.array([0.0 if m is None or m.hlb is None else m.hlb[1] for m in contents.materials])
-    oils = _flags(contents, lambda m: _is_oil(m))
-    told = _flags(contents, lambda m: _is_oil(m) and m.required_hlb is not None)
-    bands = [
-        (0.0, 0.0)
-        if m is None or m.required_hlb is None
-        else (m.required_hlb[0], m.required_hlb[2])
-        for m in contents.materials
-    ]
-    ends = np.array(bands).T
-    columns = [board.term(x) for x in (charged + unknown, known, known * values, oils, told)]
-    low, high = board.term(told * ends[0]), board.term(told * ends[1])
-
-    def numbers(state: State) -> tuple[Array, Array, Array, Mask]:
-        outside, mass, product, oil, answered = (state.sums[..., c] for c in columns)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            hlb = product / mass
-            band = state.sums[..., low] / answered, state.sums[..., high] / answered
-        usable = (outside <= 0) & (mass > 0) & (answered >= 0.8 * oil) & (oil >= LEAST_OIL)
-        return hlb, band[0], band[1], usable
+    numbers = _hlb_numbers(contents, known, board)
 
     def decide(state: State) -> Mask | bool:
         hlb, least, most, usable = numbers(state)
@@ -191,6 +153,42 @@ def _hlb(contents: Contents, form: str, board: Board) -> list[Candidate]:
         )
 
     return [_one("HLB01", "check", test(decide), tell)]
+
+
+def _hlb_numbers(
+    contents: Contents, known: Array, board: Board
+) -> Callable[[State], tuple[Array, Array, Array, Mask]]:
+    """HLB of the emulsifiers, ends of the band asked for, and whether they can be compared."""
+    values = np.array([0.0 if m is None or m.hlb is None else m.hlb[1] for m in contents.materials])
+    oils = _flags(contents, _is_oil)
+    told = _flags(contents, lambda m: _is_oil(m) and m.required_hlb is not None)
+    asked = [None if m is None else m.required_hlb for m in contents.materials]
+    ends = np.array([(0.0, 0.0) if b is None else (b[0], b[2]) for b in asked]).T
+    outside = board.term(_flags(contents, _not_by_hlb))
+    mass, product = board.term(known), board.term(known * values)
+    oil, answered = board.term(oils), board.term(told)
+    low, high = board.term(told * ends[0]), board.term(told * ends[1])
+
+    def numbers(state: State) -> tuple[Array, Array, Array, Mask]:
+        sums = state.sums
+        with np.errstate(divide="ignore", invalid="ignore"):
+            hlb = sums[..., product] / sums[..., mass]
+            band = (sums[..., k] / sums[..., answered] for k in (low, high))
+            least, most = band
+        told_enough = sums[..., answered] >= 0.8 * sums[..., oil]
+        comparable = (sums[..., outside] <= 0) & (sums[..., mass] > 0)
+        return hlb, least, most, comparable & told_enough & (sums[..., oil] >= LEAST_OIL)
+
+    return numbers
+
+
+def _not_by_hlb(material: Material) -> bool:
+    """Charged emulsifiers, ready blends and those without a value are not chosen by HLB."""
+    jobs = set(material.functions)
+    charged = material.charge in ("anionic", "cationic", "amphoteric")
+    if charged and material.charge_class in ("surfactant", "polymer"):
+        return bool(jobs & {"emulsifier", "conditioning agent", "surfactant"})
+    return "emulsifier" in jobs and (material.hlb is None or material.is_blend)
 
 
 def _after(contents: Contents, making: Making, board: Board) -> list[Candidate]:

@@ -5,6 +5,7 @@ Numbers only: whether a product is preserved is for a challenge test in a labora
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 
 import numpy as np
@@ -164,32 +165,9 @@ def _partition(
     """Where the oil is known to take most of the only preservative."""
     if "emulsion" not in form or medium is None:
         return []
-    oils = np.array(
-        [
-            float(m is not None and m.phase == "oil" and "emulsifier" not in m.functions)
-            for m in contents.materials
-        ]
-    )
-    oil, water = board.term(oils), board.term(contents.water)
-    known = []
-    for j in np.flatnonzero((carrying.full | carrying.acid).any(axis=0)):
-        k = _oil_water(contents.names[j], medium)
-        column = board.term(carrying.per_dose[:, j] * (carrying.full | carrying.acid)[:, j])
-        known.append((column, 1.0 if k is None else k))
-    if all(k == 1.0 for _, k in known):
+    left = _left_in_water(contents, carrying, medium, board)
+    if left is None:
         return []
-
-    def left(state: State) -> tuple[Array, Array]:
-        phi = preservation.oil_to_water_ratio(
-            np.minimum(state.sums[..., oil], 95.0),
-            np.maximum(state.sums[..., water], 0.1),
-            _OIL_DENSITY,
-        )
-        before, after = np.zeros(state.shape), np.zeros(state.shape)
-        for column, k in known:
-            before = before + state.sums[..., column]
-            after = after + np.asarray(preservation.in_water(state.sums[..., column], k, phi))
-        return before, after
 
     def decide(state: State) -> Mask | bool:
         before, after = left(state)
@@ -210,8 +188,41 @@ def _partition(
             after=after,
         )
 
-    held = Test((Atom(water, WET),)) & test(decide)
+    held = Test((Atom(board.term(contents.water), WET),)) & test(decide)
     return [Candidate(code="PRES03", severity="check", certain=held, possible=held, tell=tell)]
+
+
+def _left_in_water(
+    contents: Contents, carrying: Carrying, medium: str, board: Board
+) -> Callable[[State], tuple[Array, Array]] | None:
+    """Doses before and after the oil took its part; None where no coefficient is known."""
+    oils = [
+        float(m is not None and m.phase == "oil" and "emulsifier" not in m.functions)
+        for m in contents.materials
+    ]
+    oil, water = board.term(oils), board.term(contents.water)
+    counted = carrying.per_dose * (carrying.full | carrying.acid)
+    known = [
+        (board.term(counted[:, j]), _oil_water(contents.names[j], medium))
+        for j in np.flatnonzero(counted.any(axis=0))
+    ]
+    if all(k is None for _, k in known):
+        return None
+
+    def left(state: State) -> tuple[Array, Array]:
+        phi = preservation.oil_to_water_ratio(
+            np.minimum(state.sums[..., oil], 95.0),
+            np.maximum(state.sums[..., water], 0.1),
+            _OIL_DENSITY,
+        )
+        before, after = np.zeros(state.shape), np.zeros(state.shape)
+        for column, k in known:
+            dose = state.sums[..., column]
+            before = before + dose
+            after = after + np.asarray(preservation.in_water(dose, 1.0 if k is None else k, phi))
+        return before, after
+
+    return left
 
 
 def oil_kind(contents: Contents, percent: Array) -> str | None:

@@ -79,51 +79,51 @@ def weighing_candidates(contents: Contents, brief: Brief) -> list[Candidate]:
     """Lines that this balance weighs too roughly in this batch, told as one finding."""
     batch = parse(brief.batch, "mass").exact("g")
     step = parse(brief.balance, "mass").exact("g")
-    grams_per_percent = float(batch) / 100
-    coarse, rough = (n * float(step) / grams_per_percent for n in (COARSE, ROUGH))
+    coarse, rough = (n * float(step) * 100 / float(batch) for n in (COARSE, ROUGH))
 
     def small(state: State, bound: float) -> Mask:
         return (state.percent > 0) & (state.percent < bound - 1e-9)
-
-    def coarsely(state: State) -> Mask | bool:
-        return np.asarray(small(state, coarse).any(axis=-1))
 
     def roughly(state: State) -> Mask | bool:
         return np.asarray(small(state, rough).any(axis=-1))
 
     def only_coarsely(state: State) -> Mask | bool:
-        return np.logical_and(coarsely(state), np.logical_not(roughly(state)))
-
-    def tell(state: State, grave: bool) -> Finding:
-        lines = tuple(int(i) for i in np.flatnonzero(small(state, coarse)))
-        worst = min(lines, key=lambda i: float(state.percent[i]))
-        grams = Decimal(repr(float(state.percent[worst]))) * batch / 100
-        error = step / grams * 100
-        name = contents.formula.lines[worst].material
-        return finding(
-            "WEIGH01",
-            contents,
-            lines,
-            f"{grams.normalize():f} g {name} on a {step.normalize():f} g balance: "
-            f"one digit is {float(error):.2g} % of it.",
-            f"{READINGS} digits are the smallest weighing for 1 % work: {READINGS * step:f} g.",
-            _help(contents, state, lines, batch, step),
-            severity="check" if grave else "fyi",
-            grams=float(grams),
-            error_percent=float(error),
-        )
+        return np.asarray(small(state, coarse).any(axis=-1) & np.logical_not(roughly(state)))
 
     def candidate(severity: Severity, decide: Other) -> Candidate:
+        def tell(state: State, sure: bool) -> Finding:
+            lines = tuple(int(i) for i in np.flatnonzero(small(state, coarse)))
+            return _told(contents, state, lines, batch, step, severity)
+
         held = test(decide)
-        return Candidate(
-            code="WEIGH01",
-            severity=severity,
-            certain=held,
-            possible=held,
-            tell=lambda state, sure: tell(state, severity == "check"),
-        )
+        return Candidate(code="WEIGH01", severity=severity, certain=held, possible=held, tell=tell)
 
     return [candidate("check", roughly), candidate("fyi", only_coarsely)]
+
+
+def _told(
+    contents: Contents,
+    state: State,
+    lines: tuple[int, ...],
+    batch: Decimal,
+    step: Decimal,
+    severity: Severity,
+) -> Finding:
+    worst = min(lines, key=lambda i: float(state.percent[i]))
+    grams = Decimal(repr(float(state.percent[worst]))) * batch / 100
+    error = step / grams * 100
+    return finding(
+        "WEIGH01",
+        contents,
+        lines,
+        f"{grams.normalize():f} g {contents.formula.lines[worst].material} on a "
+        f"{step.normalize():f} g balance: one digit is {float(error):.2g} % of it.",
+        f"{READINGS} digits are the smallest weighing for 1 % work: {READINGS * step:f} g.",
+        _help(contents, state, lines, batch, step),
+        severity=severity,
+        grams=float(grams),
+        error_percent=float(error),
+    )
 
 
 def _help(

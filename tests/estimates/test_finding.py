@@ -173,6 +173,11 @@ def test_nothing_is_said_to_be_missing_while_a_material_is_unknown() -> None:
     assert [f.severity for f in known.of("INC58")] == ["stop"]
     assert [f.severity for f in unknown.of("INC58")] == ["check"]
     assert "Name the unknown materials first" in unknown.of("INC58")[0].do
+    oily = "Aqua qs | Caprylic/Capric Triglyceride 15 | Phenoxyethanol 0.9{}"
+    lotion = Brief(product="body lotion", as_of=DAY)
+    assert check(formula(oily.format("")), materials(), lotion, ph=5).of("EMUL02")
+    strange = formula(oily.format(" | Moonlight emulsifier 4"))
+    assert not check(strange, materials(), lotion, ph=5).of("EMUL02")
 
 
 def test_a_second_formula_with_the_same_lines_is_not_judged_by_the_first() -> None:
