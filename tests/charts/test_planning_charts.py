@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Iterator
 from itertools import pairwise
 
@@ -10,7 +11,7 @@ import pytest
 
 import labkit as lk
 from labkit.bench import Bench
-from labkit.charts import surprises, ternary, trade_off, waterfall
+from labkit.charts import repeats, surprises, ternary, trade_off, waterfall
 from labkit.errors import BriefError, MeasurementError
 from labkit.materials import Materials
 from labkit.plan import effects, mixture, next_trials
@@ -87,3 +88,25 @@ def test_surprises_stand_in_the_order_of_the_trials(bench: Bench, mats: Material
     labels = [words for _, words in chart.panels[0].ticks]
     assert labels == sorted(labels)
     assert "HC-06" not in labels, "it separated and has no thickness"
+
+
+def test_repeats_are_charted_with_limits_that_fit_few_batches() -> None:
+    with Bench.open(tempfile.mkdtemp()) as bench:
+        gel = lk.Formula.parse("phase,material,percent\nA,Aqua,q.s.\nA,Xanthan Gum,0.5")
+        labels = []
+        for i, ph in enumerate((5.31, 5.36, 5.29, 5.33, 5.34)):
+            trial = bench.record(gel, label=f"R{i}")
+            bench.measure(trial, "pH", ph, temperature="25 °C")
+            labels.append(trial.label)
+        chart = repeats(bench, labels, "pH")
+        assert "few batches (5)" in chart.note
+        band = chart.panels[0].bands[0]
+        values = [p.y for p in chart.panels[0].points]
+        assert band.low is not None
+        assert band.high is not None
+        assert band.low < min(values) < max(values) < band.high
+        other = bench.record(gel.move("Xanthan Gum", 1), label="X")
+        with pytest.raises(MeasurementError, match="X is another recipe than R0"):
+            repeats(bench, [*labels, other.label], "pH")
+        with pytest.raises(MeasurementError, match="At least 3 batches"):
+            repeats(bench, labels[:2], "pH")
