@@ -7,8 +7,8 @@ from labkit.charts.effects import waterfall
 from labkit.charts.emulsifying import required_hlb
 from labkit.charts.figure import Chart
 from labkit.charts.flow import FlowChart, flow_curve
-from labkit.charts.swatches import Swatches, colour_swatches
 from labkit.charts.repeats import repeats
+from labkit.charts.swatches import Swatches, colour_swatches
 from labkit.charts.ternary import ternary
 from labkit.charts.tradeoff import surprises, trade_off
 from labkit.charts.tree import family_tree
