@@ -148,7 +148,7 @@ def _add_lines(figure: go.Figure, panel: Panel, inks: dict[int, str], row: int) 
                     "color": inks.get(curve.series, INK), "width": 2,
                     "dash": "dash" if curve.dashed else "solid",
                 },
-                name=named.get(curve.series, ""), showlegend=shown,
+                name=escape(named.get(curve.series, "")), showlegend=shown,
                 hovertemplate=_hover_of_curve(panel),
             ),
             row=row, col=1,
@@ -219,7 +219,7 @@ def _trace(panel: Panel, points: list[Point], series: Series) -> go.Scatter:
     return go.Scatter(
         x=[p.x for p in points],
         y=[p.y for p in points],
-        name=series.name,
+        name=escape(series.name),
         mode="markers+text" if any(p.label for p in points) else "markers",
         text=[escape(p.label) for p in points],
         textposition=[_BESIDE["middle" if panel.bare else label_side(panel, p.x)] for p in points],
@@ -268,15 +268,15 @@ def _axes(figure: go.Figure, panel: Panel, row: int) -> None:
     marks = y_ticks(panel)
     figure.update_yaxes(
         type="log" if panel.log else "linear", range=span, gridcolor=GRID, zeroline=False,
-        visible=not panel.bare, tickvals=[v for v, _ in marks], ticktext=[w for _, w in marks],
-        row=row, col=1,
+        visible=not panel.bare, tickvals=[v for v, _ in marks],
+        ticktext=[escape(w) for _, w in marks], row=row, col=1,
     )  # fmt: skip
     along = x_ticks(panel)
     first, last = x_span(panel)
     ends = [math.log10(first), math.log10(last)] if panel.log_x else [first, last]
-    ticks = {"tickvals": [x for x, _ in along], "ticktext": [t for _, t in along]}
+    ticks = {"tickvals": [x for x, _ in along], "ticktext": [escape(t) for _, t in along]}
     figure.update_xaxes(
         type="log" if panel.log_x else "linear", range=ends if panel.curves else None,
-        gridcolor="rgba(0,0,0,0)", zeroline=False, title=panel.x_title, visible=not panel.bare,
-        **(ticks if along else {}), row=row, col=1,
+        gridcolor="rgba(0,0,0,0)", zeroline=False, title=escape(panel.x_title),
+        visible=not panel.bare, **(ticks if along else {}), row=row, col=1,
     )  # fmt: skip

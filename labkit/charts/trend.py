@@ -149,7 +149,7 @@ def _points(
     found = {}
     for name, group in ((str(key), part) for key, part in rows.groupby("trial", sort=False)):
         values = group["value"].to_numpy(float)
-        middle = float(np.exp(np.log(values).mean()) if log else values.mean())
+        middle = float(np.exp(np.log(values).mean()) if log and len(values) > 1 else values.mean())
         low, high = float(values.min()), float(values.max())
         words = group["unit"].iloc[0] == "word"
         shown = str(group["text"].iloc[0]) if words else _number(middle)
