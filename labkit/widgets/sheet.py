@@ -25,7 +25,7 @@ from labkit.widgets.edits import edited
 from labkit.widgets.page import page_dict
 from labkit.widgets.readings import last_readings
 from labkit.widgets.readouts import Measured, range_dict, readouts
-from labkit.widgets.showing import show_with_aside, update_asides
+from labkit.widgets.showing import aside_html, show_with_aside, update_asides
 from labkit.widgets.state import SheetState
 from labkit.widgets.static import still_bundle_html, still_html
 
@@ -33,6 +33,9 @@ __all__ = ["MixingSheet", "tune"]
 
 MOST_TRIALS = 200
 """Trials offered for the marks on the sliders."""
+
+AT_REST = {"trials", "drafts", "steps", "first_step"}
+"""Parts of the page that a running gesture cannot change, and that it need not carry."""
 
 
 class MixingSheet(anywidget.AnyWidget):
@@ -206,21 +209,29 @@ class MixingSheet(anywidget.AnyWidget):
 
     def _answer(self, client: str = "", seq: Any = None) -> None:
         page = self._page()
+        if self.state.gesture is not None:
+            told = {name: part for name, part in page.items() if name not in AT_REST}
+            self.send({"kind": "state", "client": client, "seq": seq, "state": told})
+            return
         self.send({"kind": "state", "client": client, "seq": seq, "state": page})
-        if self.state.gesture is None:
-            self._state = page
-            self._update_asides(page)
+        self._state = page
+        self._update_asides(page)
 
     def _page(self) -> dict[str, Any]:
         page = page_dict(self.state)
-        page["readouts"] = readouts(self.state, self.forecast, self._measured)
+        trouble = self._drafts.problem
+        try:
+            look = self.forecast
+        except LabkitError as error:
+            look, trouble = None, f"No forecast. {error}"
+        page["readouts"] = readouts(self.state, look, self._measured)
         page |= {
             "sheet": self.sheet_id,
             "stamp": self._stamp,
             "can_record": self.bench is not None,
             "trials": self._trials,
             "drafts": [{"key": d.key, "offer": d.offer} for d in self._offered[:1]],
-            "trouble": self._drafts.problem,
+            "trouble": trouble,
         }
         return page
 
@@ -281,15 +292,13 @@ class MixingSheet(anywidget.AnyWidget):
     def _ipython_display_(self) -> None:
         bundle = self._repr_mimebundle_()
         if bundle is not None:
-            handle = show_with_aside(bundle, self._aside(self._still()))
+            handle = show_with_aside(bundle, aside_html(self.sheet_id, self._still()))
             self._asides = [*self._asides[-3:], *([] if handle is None else [handle])]
 
     def _update_asides(self, page: Mapping[str, Any]) -> None:
         if self._asides:
-            update_asides(self._asides, self._aside(still_html(page, page["readouts"])))
-
-    def _aside(self, still: str) -> str:
-        return f'<div class="lk-aside" data-sheet="{self.sheet_id}">{still}</div>'
+            still = still_html(page, page["readouts"])
+            update_asides(self._asides, aside_html(self.sheet_id, still))
 
 
 def tune(

@@ -11,9 +11,14 @@ from typing import Any
 
 from IPython.display import HTML, DisplayHandle, display, publish_display_data
 
-__all__ = ["show_with_aside", "update_asides"]
+__all__ = ["aside_html", "show_with_aside", "update_asides"]
 
 Bundle = tuple[dict[str, Any], dict[str, Any]]
+
+
+def aside_html(name: str, still: str) -> str:
+    """A picture under the name by which its live widget hides it."""
+    return f'<div class="lk-aside" data-sheet="{name}">{still}</div>'
 
 
 def show_with_aside(bundle: Bundle, aside: str) -> DisplayHandle | None:

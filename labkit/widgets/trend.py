@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import secrets
 from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
@@ -23,6 +24,8 @@ from labkit.formula.grid import show
 from labkit.materials import Materials
 from labkit.widgets.assets import TREND, joined
 from labkit.widgets.sheet import tune
+from labkit.widgets.showing import aside_html, show_with_aside
+from labkit.widgets.static import still_bundle_html
 
 __all__ = ["TrendBoard", "TrendChart", "trend"]
 
@@ -44,15 +47,15 @@ class TrendChart(anywidget.AnyWidget):
         self.on_msg(self._hear)
 
     def _hear(self, _: Any, content: Mapping[str, Any], buffers: Any) -> None:
+        before = self._state
         self._board.asked(content)
-        self.send(
-            {
-                "kind": "state",
-                "client": str(content.get("client", "")),
-                "seq": content.get("seq"),
-                "state": self._state,
-            }
-        )
+        answer = {
+            "kind": "state",
+            "client": str(content.get("client", "")),
+            "seq": content.get("seq"),
+        }
+        same = content.get("do") == "look" and self._state is before
+        self.send(answer if same else answer | {"state": self._state})
 
 
 class TrendBoard(ipywidgets.VBox):  # type: ignore[misc]
@@ -66,6 +69,7 @@ class TrendBoard(ipywidgets.VBox):  # type: ignore[misc]
         self, bench: Bench, quantity: str, mats: Materials | None, brief: Brief | None
     ) -> None:
         self.bench, self.mats, self.brief = bench, mats, brief
+        self.board_id = secrets.token_hex(6)
         self._quantity, self._branch, self._series = quantity, "", ""
         self._card: dict[str, Any] | None = None
         self._trouble = ""
@@ -153,6 +157,7 @@ class TrendBoard(ipywidgets.VBox):  # type: ignore[misc]
         state: dict[str, Any] = {
             "quantities": sorted(set(numbers["quantity"])),
             "quantity": self._quantity,
+            "sheet": self.board_id,
             "branches": [{"id": t.id, "label": t.label} for t in self.bench.heads()],
             "branch": self._branch,
             "conditions": self._series,
@@ -184,7 +189,10 @@ class TrendBoard(ipywidgets.VBox):  # type: ignore[misc]
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         bundle = super()._repr_mimebundle_(**kwargs)
         data = bundle[0] if isinstance(bundle, tuple) else bundle
-        return data | {"text/html": self._still()}
+        return data | {"text/html": still_bundle_html(self.board_id, self._still())}
+
+    def _ipython_display_(self) -> None:
+        show_with_aside((self._repr_mimebundle_(), {}), aside_html(self.board_id, self._still()))
 
     def _still(self) -> str:
         try:

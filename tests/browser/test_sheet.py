@@ -102,6 +102,7 @@ def test_a_dragged_slider_moves_another_line_and_the_total_stays_100(sheet: Shee
     assert f"{float(shares['Glycerin']):.2f}" == sheet.shown("Glycerin")
     assert float(shares["Glycerin"]) > 6
     assert sheet.python("sheet.state.undo_words").startswith("Glycerin to ")
+    sheet.root.locator(".lk-voice", has_text="Total 100.00 percent").wait_for(state="attached")
 
 
 @pytest.mark.parametrize("give", ["qs", "all"])

@@ -50,7 +50,7 @@ def ask(widget: Any, **content: Any) -> dict[str, Any]:
     answers: list[dict[str, Any]] = []
     widget.send = answers.append
     widget._hear(widget, {"client": "c", "seq": 1, **content}, [])
-    state: dict[str, Any] = answers[-1]["state"]
+    state: dict[str, Any] = answers[-1].get("state", {})
     return state
 
 
@@ -114,6 +114,7 @@ def test_an_unknown_trial_is_said_on_the_board(board: TrendBoard) -> None:
 
 def test_what_is_recorded_later_appears_by_itself(board: TrendBoard) -> None:
     assert board.refresh() is False
+    assert ask(board.chart, do="look") == {}
     board.bench.measure(board.bench.trial("G-3"), "viscosity", "2 Pa*s", temperature="25 °C")
     state = ask(board.chart, do="look")
     assert len(state["panel"]["points"]) == 4

@@ -11,7 +11,7 @@ import pytest
 
 import labkit as lk
 from labkit.bench import Bench
-from labkit.errors import MoveError, RecordError
+from labkit.errors import MoveError, RecordError, ScienceError
 from labkit.formula import Brief, Formula, Move
 from labkit.materials import Materials
 from labkit.widgets import MixingSheet, tune
@@ -81,9 +81,11 @@ def test_python_recomputes_from_the_raw_move_whatever_the_page_says(sheet: Mixin
 def test_a_running_gesture_is_not_mirrored_before_it_settles(sheet: MixingSheet) -> None:
     before = sheet._state
     move = {"kind": "set", "percent": "6.0000"}
-    hear(sheet, do="move", id=1, gesture="g", final=False, move=move)
+    (answer,) = hear(sheet, do="move", id=1, gesture="g", final=False, move=move)
+    assert "trials" not in answer["state"]
     assert sheet._state is before
-    hear(sheet, do="move", id=1, gesture="g", final=True, move=move)
+    (answer,) = hear(sheet, do="move", id=1, gesture="g", final=True, move=move)
+    assert "trials" in answer["state"]
     assert sheet._state["undo"] == "Glycerin to 6.00 %"
 
 
@@ -278,3 +280,22 @@ def test_a_formula_of_unknown_materials_still_opens() -> None:
     sheet = tune(odd, Materials())
     assert sheet.formula.total == 100
     assert read(sheet, "unknown")["text"] == "2"
+
+
+def test_a_forecast_that_cannot_be_made_is_said_and_the_lines_still_move(
+    sheet: MixingSheet,
+) -> None:
+    def refuse(formula: Formula) -> None:
+        raise ScienceError(
+            where="pH",
+            found="no solution",
+            allowed="A water phase",
+            cause="Too little water",
+            do="Add water",
+        )
+
+    sheet._forecaster = refuse
+    sheet._looked = None
+    (answer,) = hear(sheet, do="move", id=1, move={"kind": "set", "percent": "6"})
+    assert "No forecast. pH: no solution" in answer["state"]["trouble"]
+    assert sheet.formula.lines[1].percent == 6

@@ -10,7 +10,7 @@ function createBoard({ model, el }, label, draw) {
   board.link = createLink(model, {
     reply: (message, mine, latest) => {
       if (message.kind !== "state" || (mine && !latest)) return;
-      board.take(message.state);
+      if (message.state) board.take(message.state);
     },
     sent: () => {}, heard: () => {},
     status: (state) => {
@@ -33,6 +33,7 @@ function createBoard({ model, el }, label, draw) {
     board.link.close();
   };
   el.append(board.root);
+  hideAside(board.state.sheet);
   board.take(board.state);
   board.edit({ do: "hello" });
   return board;

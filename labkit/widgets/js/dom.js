@@ -77,3 +77,11 @@ function debounce(act, ms) {
   later.cancel = () => clearTimeout(timer);
   return later;
 }
+
+// The still picture beside a live widget stands aside while the widget is shown.
+function hideAside(id) {
+  if (!id || document.getElementById(`lk-aside-${id}`)) return;
+  const mark = `.lk-aside[data-sheet="${id}"]`;
+  const rule = `${mark}, .jp-OutputArea-child:has(${mark}) { display: none !important; }`;
+  document.head.append(h("style", { id: `lk-aside-${id}`, text: rule }));
+}

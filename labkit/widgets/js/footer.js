@@ -31,9 +31,10 @@ function recordPart(view) {
   view.label = h("input", { type: "text", class: "lk-label", "aria-label": "Label of the trial", placeholder: "next label", maxlength: "60" });
   view.record = h("button", { class: "lk-record", text: "Record as trial", on: { click: () => recordTrial(view) } });
   view.recorded = h("span", { class: "lk-recorded", role: "status" });
+  view.trouble = h("p", { class: "lk-trouble", role: "status" });
   const keep = debounce(() => view.edit({ do: "note", note: view.note.value }), 500);
   view.note.addEventListener("input", keep);
-  return h("div", { class: "lk-recording" }, view.note, h("div", { class: "lk-record-line" }, view.label, view.record, view.recorded));
+  return h("div", { class: "lk-recording" }, view.note, h("div", { class: "lk-record-line" }, view.label, view.record, view.recorded), view.trouble);
 }
 
 function recordTrial(view) {
@@ -55,6 +56,7 @@ function dressFooter(view) {
   if (s.recorded && view.shownRecord !== s.recorded) view.label.value = "";
   view.shownRecord = s.recorded;
   setText(view.recorded, s.recorded ? `recorded as ${s.recorded}` : s.can_record ? "" : "no bench: tune(…, bench=…) records");
+  setText(view.trouble, s.trouble || "");
   view.record.disabled = !s.can_record || view.link.state === "lost";
   dressDrafts(view, s.drafts || []);
 }

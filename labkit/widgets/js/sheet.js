@@ -20,7 +20,7 @@ function buildView(view, el) {
   view.root.addEventListener("keydown", (event) => sheetKey(view, event));
   view.root.addEventListener("pointermove", () => view.root.classList.remove("lk-keys"), { passive: true });
   el.append(view.root);
-  hideStill(view, true);
+  hideAside(view.state.sheet);
   view.resized = new ResizeObserver(() => { hangPlumb(view); paintLens(view); });
   view.resized.observe(view.root);
 }
@@ -35,17 +35,6 @@ function sheetKey(view, event) {
   event.preventDefault();
   event.stopPropagation();
   view.edit({ do: key === "y" || event.shiftKey ? "redo" : "undo" });
-}
-
-// The static picture of this sheet stands aside while the sheet itself is shown.
-function hideStill(view, hide) {
-  const id = view.state.sheet;
-  const styleId = `lk-aside-${id}`;
-  const there = document.getElementById(styleId);
-  if (hide && !there) {
-    const mark = `.lk-aside[data-sheet="${id}"]`;
-    document.head.append(h("style", { id: styleId, text: `${mark}, .jp-OutputArea-child:has(${mark}) { display: none !important; }` }));
-  }
 }
 
 function render({ model, el }) {

@@ -137,7 +137,8 @@ function reply(view, message, mine, latest) {
   }
 }
 
-function adopt(view, state, gesture = null) {
+function adopt(view, told, gesture = null) {
+  const state = { ...view.state, ...told };
   const before = view.dressed;
   view.dressed = JSON.stringify([{ ...state, lines: 0, readouts: 0, differences: 0 }, state.lines.map((x) => ({ ...x, units: 0 }))]);
   view.state = state;
