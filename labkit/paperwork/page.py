@@ -12,6 +12,7 @@ import base64
 import csv
 import hashlib
 import io
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -27,6 +28,7 @@ __all__ = ["Document", "csv_text"]
 
 SIZES = {"A4": "A4", "Letter": "letter"}
 ENDINGS = (".html", ".md", ".txt", ".csv")
+_CELL = re.compile(r'<(td|th)\b( scope="col")?( class="[^"]*")?')
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -169,10 +171,17 @@ class Document:
         )
 
     def _repr_html_(self) -> str:
-        return f'<style>{NOTEBOOK}{SHARED}</style><div class="lk-paper">{self._inside()}</div>'
+        """For a notebook; cells say their side themselves, as untrusted pages lose the style."""
+        inside = _CELL.sub(_sided, self._inside())
+        return f'<style>{NOTEBOOK}{SHARED}</style><div class="lk-paper">{inside}</div>'
 
     def __repr__(self) -> str:
         return self.text
+
+
+def _sided(cell: re.Match[str]) -> str:
+    side = "right" if "lk-number" in (cell[3] or "") else "left"
+    return f'<{cell[1]} style="text-align:{side}"{cell[2] or ""}{cell[3] or ""}'
 
 
 def csv_text(table: Table) -> str:

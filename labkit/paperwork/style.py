@@ -58,12 +58,14 @@ display:inline-block;width:.95rem;height:.95rem;border:1.5px solid currentColor;
 .lk-paper ul.lk-ticks li::before{position:absolute;left:0;top:.28rem}
 .lk-paper dl{display:grid;grid-template-columns:minmax(8rem,max-content) 1fr;gap:.2rem 1.2rem;
 margin:.5rem 0}
-.lk-paper dt{color:var(--lk-soft)}
-.lk-paper dd{margin:0}
+.lk-paper dt{color:var(--lk-soft);float:none;width:auto;font-weight:400;margin:0;padding:0}
+.lk-paper dd{margin:0;float:none;width:auto;padding:0}
 .lk-paper .lk-table{margin:.5rem 0;max-width:100%}
 .lk-paper table{border-collapse:collapse;width:100%;font-size:.93rem;margin:0;
 background:transparent;color:inherit;table-layout:auto;border:0}
 .lk-paper caption{text-align:left;color:var(--lk-soft);font-size:.86rem;padding-bottom:.3rem}
+.lk-paper tbody tr,.lk-paper table tbody tr:nth-child(odd),
+.lk-paper table tbody tr:hover{background:transparent}
 .lk-paper th,.lk-paper td{text-align:left;vertical-align:top;padding:.3rem .9rem .3rem 0;
 border:0;border-bottom:1px solid var(--lk-line);background:transparent;color:inherit;
 white-space:normal;max-width:none}

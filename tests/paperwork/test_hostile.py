@@ -108,7 +108,7 @@ def test_there_are_hostile_texts_to_try() -> None:
 def test_words_stay_words_in_every_block(case: str, text: str) -> None:
     paper = everywhere(text)
     assert watched(paper.html) == []
-    assert watched(paper._repr_html_()) == []
+    assert set(watched(paper._repr_html_())) <= {"style"}
     for form in (paper.html, paper.text, paper.markdown, paper.csv):
         form.encode("utf-8")
         assert not {"\x00", "\u202e", "\u2066"} & set(form)
