@@ -7,7 +7,7 @@ from decimal import Decimal
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.errors import BriefError, FormulaError, MaterialError, QuantityError
@@ -321,6 +321,7 @@ def test_choices_that_cannot_be_are_refused() -> None:
 
 # --- properties -----------------------------------------------------------------------
 
+OWN = plain("Alpha", "Beta", "Gamma")
 NAMES = ("Aqua", "Glycerin", "Panthenol", "Squalane", "Alpha", "Beta", "Gamma")
 
 
@@ -333,10 +334,10 @@ def recipes(draw: st.DrawFn) -> Formula:
     return Formula("Any", (Line(phase="A", material="Aqua", percent=rest), *lines))
 
 
+@settings(deadline=None)  # a busy machine is no fault of the list
 @given(recipes(), st.sampled_from(["EU", "US"]))
 def test_amounts_add_up_to_the_whole_and_fall(recipe: Formula, market: str) -> None:
-    mats = plain("Alpha", "Beta", "Gamma")
-    made = declare(recipe, mats, brief=LEAVE_ON, market=market, day=NEW)
+    made = declare(recipe, OWN, brief=LEAVE_ON, market=market, day=NEW)
     assert sum((e.amount.typical for e in made.entries), Decimal(0)) == 100
     assert all(a.amount.typical >= b.amount.typical for a, b in pairwise(made.entries))
     assert {e.name for e in made.entries} == {
@@ -346,14 +347,14 @@ def test_amounts_add_up_to_the_whole_and_fall(recipe: Formula, market: str) -> N
     }
 
 
+@settings(deadline=None)  # a busy machine is no fault of the list
 @given(recipes(), st.randoms())
 def test_the_order_of_lines_does_not_matter(recipe: Formula, random: object) -> None:
-    mats = plain("Alpha", "Beta", "Gamma")
     lines = list(recipe.lines)
     random.shuffle(lines)  # type: ignore[attr-defined]
     mixed = Formula("Any", tuple(lines))
     one, other = (
-        declare(x, mats, brief=LEAVE_ON, market="EU", day=NEW).text for x in (recipe, mixed)
+        declare(x, OWN, brief=LEAVE_ON, market="EU", day=NEW).text for x in (recipe, mixed)
     )
     assert one == other
 
