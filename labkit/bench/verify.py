@@ -17,10 +17,19 @@ from labkit.bench.records import Record, opened, read
 from labkit.bench.store import Store
 from labkit.errors import LabkitError
 
-__all__ = ["Problem", "Verification", "check_record", "verify"]
+__all__ = [
+    "KEPT_BACK",
+    "Problem",
+    "Verification",
+    "check_record",
+    "files_kept_back",
+    "verify",
+]
 
 Progress = Callable[[int, int], None]
 _CHUNK = 2_000
+KEPT_BACK = "kept-back:"
+"""How a file that was left behind when a history was shared is noted in ``meta``."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +59,7 @@ class Verification:
     closed: int
     newer: int
     problems: tuple[Problem, ...]
+    kept_back: int = 0
 
     @property
     def ok(self) -> bool:
@@ -69,6 +79,8 @@ class Verification:
                 lines.append(f"  and {len(self.problems) - 50} more")
         if self.closed:
             lines.append(f"{self.closed} private fields stay closed: their openings are not here.")
+        if self.kept_back:
+            lines.append(f"{self.kept_back} photos or files were kept back by whoever shared them.")
         if self.newer:
             lines.append(f"{self.newer} records were written by a newer labkit: name checked only.")
         return "\n".join(lines)
@@ -89,6 +101,7 @@ class _Findings:
     seals: list[Record] = field(default_factory=list)
     closed: int = 0
     newer: int = 0
+    kept_back: int = 0
 
     def add(self, record: str, what: str) -> None:
         self.problems.append(Problem(record=record, what=what))
@@ -150,6 +163,7 @@ def verify(store: Store, progress: Progress | None = None) -> Verification:
         seals=len(found.seals),
         closed=found.closed,
         newer=found.newer,
+        kept_back=found.kept_back,
         problems=tuple(
             Problem(record=p.record, what=p.what, label=labels.get(p.record, ""))
             for p in found.problems
@@ -333,11 +347,23 @@ def _check_files(store: Store, found: _Findings) -> int:
             content = connection.execute(query).scalar_one()
         if hashlib.sha256(content).hexdigest() != sha:
             found.add(found.files.get(sha, sha), f"the photo or file {sha[:12]} was changed")
-    present = set(kept)
+    present, elsewhere = set(kept), files_kept_back(store)
     for sha, record in found.files.items():
-        if sha not in present:
+        if sha in present:
+            continue
+        if sha in elsewhere:
+            found.kept_back += 1
+        else:
             found.add(record, f"the photo or file {sha[:12]} is missing")
     return len(kept)
+
+
+def files_kept_back(store: Store) -> set[str]:
+    """The files that whoever shared a history left behind, by their SHA-256."""
+    start, table = f"{KEPT_BACK}{store.workspace}:", layout.meta
+    with store.reading() as connection:
+        keys = connection.execute(select(table.c.key).where(table.c.key.startswith(start)))
+        return {str(key).removeprefix(start) for key in keys.scalars()}
 
 
 def _check_seal(store: Store, seal: Record, found: _Findings) -> None:

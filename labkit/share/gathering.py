@@ -15,6 +15,7 @@ from labkit.bench.commitments import Opening
 from labkit.bench.history import History
 from labkit.bench.labels import ALIAS
 from labkit.bench.records import Record
+from labkit.bench.verify import files_kept_back
 from labkit.errors import ShareError
 from labkit.share.package import FORMAT, MEDIA, Package, digest_of, files_named
 
@@ -190,16 +191,24 @@ def _files(
 ) -> tuple[dict[str, tuple[str, bytes]], Counter[str]]:
     found: dict[str, tuple[str, bytes]] = {}
     left: Counter[str] = Counter()
+    elsewhere = files_kept_back(bench.store)
     known = set(MEDIA.values())
     for record in records:
         for sha, sort in files_named(record):
-            if f"{sort}s" in words:
+            if f"{sort}s" in words or (sha in elsewhere and not _has(bench, sha)):
                 left[f"{sort}s"] += 1
             elif sha not in found:
                 media_type, content = bench.store.file_bytes(sha)
                 plain = media_type if media_type in known else MEDIA[""]
                 found[sha] = (plain, content)
     return found, left
+
+
+def _has(bench: History, sha: str) -> bool:
+    table = layout.blob
+    query = select(table.c.sha256).where(bench.store.here(table), table.c.sha256 == sha)
+    with bench.store.reading() as connection:
+        return connection.execute(query).first() is not None
 
 
 def _names(bench: History, records: list[Record]) -> tuple[dict[str, str], dict[str, str]]:

@@ -15,14 +15,14 @@ from pathlib import Path
 from typing import Any
 
 import orjson
-from sqlalchemy import delete, insert, select
+from sqlalchemy import insert, select
 
 from labkit.bench import Bench, layout
 from labkit.bench.canonical import visible
 from labkit.bench.commitments import Opening, fits
 from labkit.bench.labels import ALIAS
 from labkit.bench.records import opened, read
-from labkit.bench.verify import Problem
+from labkit.bench.verify import KEPT_BACK, Problem
 from labkit.bench.writing import Writer
 from labkit.errors import ShareError
 from labkit.share.gathering import gather
@@ -126,6 +126,7 @@ def merge(
             writer.take(part, {r.id: joined.openings.get(r.id, ()) for r in part})
         _open_more(bench, writer, joined, here)
         _keep_files(writer, package, checked, here)
+        _note_kept_back(writer, package, checked)
         if checked.held:
             writer.keep_file(_kept(joined, checked), HELD, largest=None)
     own = checked.workspace == bench.store.workspace
@@ -277,10 +278,7 @@ def _open_more(bench: Bench, writer: Writer, joined: Package, here: set[str]) ->
 
 
 def _derive_again(writer: Writer, name: str, record: Any) -> None:
-    for table in layout.DERIVED:
-        key = table.c.child if table is layout.edge else table.c.record
-        here = (table.c.workspace == writer.workspace) & (key == name)
-        writer.connection.execute(delete(table).where(here))
+    writer.forget_derived([name])
     writer.derive([record])
 
 
@@ -293,6 +291,22 @@ def _keep_files(writer: Writer, package: Package, checked: Checked, here: set[st
     for sha, (media_type, content) in package.files.items():
         if sha in named:
             writer.keep_file(content, media_type, largest=None)
+
+
+def _note_kept_back(writer: Writer, package: Package, checked: Checked) -> None:
+    """Files that were left behind knowingly are not missed later."""
+    start, table = f"{KEPT_BACK}{writer.workspace}:", layout.meta
+    known = writer.connection.execute(select(table.c.key).where(table.c.key.startswith(start)))
+    there = set(known.scalars())
+    left = {
+        f"{start}{sha}"
+        for record in checked.records.values()
+        for sha, sort in files_named(record)
+        if sha not in package.files and f"{sort}s" in package.left_out
+    }
+    if left - there:
+        rows = [{"key": key, "value": package.name} for key in sorted(left - there)]
+        writer.connection.execute(insert(table), rows)
 
 
 def _kept(joined: Package, checked: Checked) -> bytes:

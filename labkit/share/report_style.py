@@ -8,8 +8,10 @@ REPORT = """
 .lk-paper nav{margin:.8rem 0}
 .lk-paper nav a,.lk-paper .lk-from a{color:var(--lk-accent)}
 .lk-paper nav ul{list-style:none;padding:0;display:flex;flex-wrap:wrap;gap:.3rem 1.2rem}
-.lk-paper .lk-product,.lk-paper .lk-checks{margin-top:2.4rem;border-top:2px solid var(--lk-accent);padding-top:.4rem}
-.lk-paper .lk-product>h2,.lk-paper .lk-checks>h2{font-size:1.4rem;margin:.4rem 0 .2rem;color:var(--lk-ink)}
+.lk-paper .lk-product,.lk-paper .lk-checks{margin-top:2.4rem;border-top:2px solid var(--lk-accent);
+padding-top:.4rem}
+.lk-paper .lk-product>h2,.lk-paper .lk-checks>h2{font-size:1.4rem;margin:.4rem 0 .2rem;
+color:var(--lk-ink)}
 .lk-paper .lk-now{display:flex;flex-wrap:wrap;gap:.5rem;margin:.7rem 0;padding:0;list-style:none}
 .lk-paper .lk-now li{background:var(--lk-tint);border-radius:4px;padding:.45rem .8rem;margin:0;
 min-width:6.5rem}
@@ -25,7 +27,8 @@ gap:.1rem .8rem;align-items:baseline}
 .lk-paper .lk-card h4 span{color:var(--lk-soft);font-size:.84rem;font-weight:400}
 .lk-paper .lk-why{margin:.3rem 0 .5rem}
 .lk-paper .lk-why p{margin:.2rem 0}
-.lk-paper .lk-part{display:grid;grid-template-columns:6.2rem minmax(0,1fr);gap:.1rem .9rem;margin:.35rem 0}
+.lk-paper .lk-part{display:grid;grid-template-columns:6.2rem minmax(0,1fr);gap:.1rem .9rem;
+margin:.35rem 0}
 .lk-paper .lk-part>b{color:var(--lk-soft);font-weight:400;font-size:.86rem;padding-top:.12rem}
 .lk-paper .lk-part ul.lk-plain{list-style:none;padding:0;margin:0}
 .lk-paper .lk-reads{columns:2;column-gap:1.6rem}
