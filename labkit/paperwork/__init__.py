@@ -7,6 +7,8 @@ from labkit.paperwork.ingredients import ingredient_list
 from labkit.paperwork.page import Document
 from labkit.paperwork.safety import safety_file
 from labkit.paperwork.specifying import specification
+from labkit.paperwork.stickers import stickers
+from labkit.paperwork.weigh_sheet import weigh_sheet
 
 __all__ = [
     "Document",
@@ -16,4 +18,6 @@ __all__ = [
     "recipe_card",
     "safety_file",
     "specification",
+    "stickers",
+    "weigh_sheet",
 ]
