@@ -37,8 +37,9 @@ class Contents:
     share : ndarray, shape (n_lines, n_substances)
         Fraction of each line's material: the middle of a stated range, and the worst case
         where only the order is known (marked in ``assumed``).
-    most : ndarray, shape (n_lines, n_substances)
-        The top of the range.
+    least, most : ndarray, shape (n_lines, n_substances)
+        ``least`` is ``share`` except where only the order is known: there the smallest share
+        that the order allows. ``most`` is the top of the range.
     words : tuple of tuple of frozenset
         ``words[i][j]``: what substance j is in line i.
     water : ndarray, shape (n_lines,)
@@ -50,6 +51,7 @@ class Contents:
     substances: tuple[str, ...]
     names: tuple[str, ...]
     share: Array
+    least: Array
     most: Array
     assumed: Mask
     words: tuple[tuple[frozenset[Word], ...], ...]
@@ -129,12 +131,15 @@ def look_into(formula: Formula, materials: Sequence[Material | None], mats: Mate
         _fill_oils(oils, folded, column, share[i], most[i])
     traits = _Traits(mats)
     words = tuple(traits.row(material, folded, most[i]) for i, material in enumerate(found))
+    low = np.zeros(shape)
+    low[:, : len(held)] = parts.low
     return Contents(
         formula=formula,
         materials=found,
         substances=folded,
         names=shown,
         share=share,
+        least=np.where(assumed, np.minimum(low, share), share),
         most=most,
         assumed=assumed,
         words=words,

@@ -184,7 +184,7 @@ def _candidates(
     board: Board,
     day: date,
 ) -> list[Candidate]:
-    usual = counted(contents, members, contents.share)
+    usual = counted(contents, members, contents.share if limit.bans else contents.least)
     most = counted(contents, members, contents.most)
     if not most.any():
         return []
@@ -234,7 +234,8 @@ def _told(
     ban = limit.percent == 0
     what = f"{limit.substance}: {held:.4g} %{_basis_words(limit)}, "
     what += "not allowed" if ban else f"limit {'under ' if limit.below else ''}{limit.percent:g} %"
-    what += f" in {limit.product_type} products ({limit.market})."
+    kind = limit.product_type.removesuffix(" products")
+    what += f" in {kind} products ({limit.market})."
     return Finding(
         code=limit.id,
         severity=level,
@@ -273,13 +274,18 @@ def _reason(
         text += f" Conditions: {limit.conditions}."
     if answer is None:
         text += " The brief leaves open whether the product is of this type."
-    elif not sure and total <= limit.percent:
+    elif not sure and total <= limit.percent and not _guessed(limit, contents, lines):
         text += " Only at the top of the range that the supplier states."
-    names = {fold(m.inci) for m in limit.members}
-    inside = [j for j, name in enumerate(contents.substances) if name in names]
-    if any(contents.assumed[i, inside].any() for i in lines):
+    if _guessed(limit, contents, lines):
         text += " Only the order inside the blend is known: judged on the worst case."
     return text
+
+
+def _guessed(limit: Limit, contents: Contents, lines: tuple[int, ...]) -> bool:
+    """Whether a share was taken at the worst that its place in a blend allows."""
+    names = {fold(m.inci) for m in limit.members}
+    inside = [j for j, name in enumerate(contents.substances) if name in names]
+    return any(bool(contents.assumed[i, inside].any()) for i in lines)
 
 
 def _advice(

@@ -197,6 +197,26 @@ def test_a_top_of_range_is_told_as_a_check() -> None:
     assert "top of the range" in found[0].why
 
 
+def test_an_order_without_figures_is_judged_on_the_worst_case_and_told_as_a_check() -> None:
+    """At 1.2 % a blend that starts with sodium benzoate may hold 0.4 to 1.2 % of it."""
+    brief = Brief(product="hand cream", as_of=DAY)
+    text = "Aqua qs | Benzoate sorbate solution {} | Glycerin 3"
+    usual = check(formula(text.format("1.2")), materials(), brief, ph=4.8)
+    assert not usual.stops
+    assert "worst case" in usual.of("UL002")[0].why
+    much = check(formula(text.format("3")), materials(), brief, ph=4.8)
+    assert "UL002" in much.stops.codes
+
+
+def test_no_preservative_blend_stops_at_its_usual_level() -> None:
+    """What a supplier sells at a usual level does not break the law of a rinse-off."""
+    for material in materials().values():
+        if "preservative" in material.functions and material.use_high:
+            recipe = formula(f"Aqua qs | {material.name} {material.use_high:.4f}")
+            found = check(recipe, materials(), Brief(product="shampoo", as_of=DAY), ph=4.5)
+            assert not [f for f in found.stops if f.facts.get("kind") == "law"], material.name
+
+
 # --- the market and the day -----------------------------------------------------------
 
 

@@ -11,7 +11,8 @@ from functools import cache
 from labkit.estimates.check import check as check_formula
 from labkit.estimates.finding import Findings
 from labkit.formula import Formula, Line
-from labkit.formula.brief import Brief
+from labkit.formula.brief import FORMS, Brief
+from labkit.formula.names import fold
 from labkit.formula.product_types import product_type
 from labkit.materials import Materials
 from tests.reference.tolerance import FAILED, PASSED, Result, Row, not_covered, number
@@ -58,15 +59,14 @@ def findings_of(row: Row) -> Findings:
 
 
 def _brief(row: Row) -> Brief:
-    wet = row["form"] == "used wet"
-    named = product_type(row["product_type"])
-    markets = tuple(m.strip() for m in row["market"].replace(",", ";").split(";") if m.strip())
+    kind = next((x for x in (row["product_type"], row["use"]) if product_type(x)), None)
+    markets = [m.strip() for m in row["market"].replace(",", ";").split(";") if m.strip()]
     return Brief(
-        product=row["title"] if named is None else row["product_type"],
-        product_type=row["product_type"] if named is not None else row["use"],
-        form=None if wet else row["form"] or None,
-        wet_hands=True if wet else None,
-        market=markets,
+        product=row["title"],
+        product_type=kind,
+        form=row["form"] if fold(row["form"]) in FORMS else None,
+        wet_hands=True if row["form"] == "used wet" else None,
+        market=tuple("GB" if m == "UK" else m for m in markets),
         as_of=date.fromisoformat(row["as_of_date"]),
     )
 
