@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from labkit.bench.bench import Bench
     from labkit.bench.compare import ReadingChange, TrialComparison
+    from labkit.bench.following import News
     from labkit.bench.history import History
     from labkit.bench.lineage import FamilyTree
     from labkit.bench.place import BenchPlaceWarning
@@ -23,6 +24,7 @@ __all__ = [
     "BenchPlaceWarning",
     "FamilyTree",
     "History",
+    "News",
     "Problem",
     "Reading",
     "ReadingChange",
@@ -37,6 +39,7 @@ _MODULE_OF = {
     "BenchPlaceWarning": "place",
     "FamilyTree": "lineage",
     "History": "history",
+    "News": "following",
     "Problem": "verify",
     "Reading": "views",
     "ReadingChange": "compare",

@@ -10,16 +10,25 @@ from __future__ import annotations
 import contextlib
 import sqlite3
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
-from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
+from sqlalchemy.pool import ConnectionPoolEntry, NullPool, QueuePool
 
 from labkit.errors import StoreError
 
-__all__ = ["BUSY_S", "file_engine", "server_engine", "told"]
+__all__ = [
+    "BUSY_S",
+    "ServedBench",
+    "bench_of",
+    "file_engine",
+    "server_address",
+    "server_engine",
+    "told",
+]
 
 BUSY_S = 30.0
 """How long one notebook waits for another that is writing [s]."""
@@ -74,6 +83,60 @@ _WORDS = {
         "Add a note, an amendment or a withdrawal",
     ),
 }
+_SERVER_WORDS = {
+    "42501": (
+        "the database did not allow it",
+        "Records in your own name in a bench you may write in, notes where you teach",
+        "It was written in another name, for somebody else's bench, or would change what is there",
+        "Nothing was saved; open your own bench, or add a note",
+    ),
+    "23": _WORDS["SQLITE_CONSTRAINT"],
+    "25006": (
+        "this bench was opened to look only",
+        "A bench opened without read_only",
+        "It was opened with read_only=True, or the server is a copy",
+        "Open it again to record; nothing was saved",
+    ),
+    "28": (
+        "the server does not know this login, or not with this password",
+        "The login and password given by whoever runs the server",
+        "A mistyped password, or an old one",
+        "Check both, or ask for a new password",
+    ),
+    "3D": (
+        "the server has no such database",
+        "A database made ready with labkit server init",
+        "The name at the end of the address was mistyped",
+        "Check the address",
+    ),
+    "42P01": (
+        "this database holds no bench",
+        "A database made ready with labkit server init",
+        "The name at the end of the address was mistyped",
+        "Check the address",
+    ),
+    "53100": _WORDS["SQLITE_FULL"],
+    "53300": (
+        "the server has no place left for another connection",
+        "Fewer open notebooks, or a higher max_connections on the server",
+        "Many notebooks are open at once",
+        "Close notebooks that are not used; nothing was saved",
+    ),
+    "55P03": (
+        "another notebook writes to this bench and did not let go in time",
+        "One writer at a time in one bench, each for a moment",
+        "A long merge, or a notebook that hangs",
+        "Wait, then record it again; nothing was saved",
+    ),
+    "lost": (
+        "the server does not answer, or does not let this login in",
+        "A server that runs and can be reached, and the login and password given by who runs it",
+        "The server or the network is off, or address, login or password are mistyped",
+        "Check the address and the network, then do it again; what was told as recorded is kept",
+    ),
+}
+"""By the start of the SQLSTATE, as the PostgreSQL manual lists them (appendix A)."""
+_LOST = ("08", "57P")
 _OTHER = (
     "the store refused",
     "A bench file or server that answers",
@@ -89,13 +152,25 @@ def told(where: str) -> Iterator[None]:
         yield
     except (SQLAlchemyError, sqlite3.Error) as error:
         origin = error.orig if isinstance(error, DBAPIError) else error
-        name = getattr(origin, "sqlite_errorname", "")
-        found, allowed, cause, do = next(
-            (words for start, words in _WORDS.items() if name.startswith(start)), _OTHER
-        )
+        found, allowed, cause, do = _words_for(origin)
         raise StoreError(
             where=where, found=found, allowed=allowed, cause=cause, do=do, detail=str(origin)
         ) from error
+
+
+def _words_for(origin: BaseException | None) -> tuple[str, str, str, str]:
+    if origin is not None and hasattr(origin, "sqlstate"):
+        state: str = origin.sqlstate or ("lost" if isinstance(origin, _connection_error()) else "")
+        words, state = _SERVER_WORDS, "lost" if state.startswith(_LOST) else state
+    else:
+        words, state = _WORDS, getattr(origin, "sqlite_errorname", "")
+    return next((said for start, said in words.items() if state.startswith(start)), _OTHER)
+
+
+def _connection_error() -> type[BaseException]:
+    import psycopg
+
+    return psycopg.OperationalError
 
 
 def file_engine(file: Path, *, read_only: bool, busy_s: float = BUSY_S) -> Engine:
@@ -124,14 +199,103 @@ def _begin(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
 
 
-def server_engine(address: str) -> Engine:
-    """An engine on a PostgreSQL server, for a studio or a class."""
-    engine = create_engine(address)
+def server_address(address: str) -> URL:
+    """The address of a database; a bare name is one on this computer.
 
-    def utc(connection: Any, _: ConnectionPoolEntry) -> None:
+    Raises
+    ------
+    StoreError
+        It is no address, or of a database of another kind.
+
+    Examples
+    --------
+    >>> server_address("studio").render_as_string()
+    'postgresql+psycopg:///studio'
+    >>> server_address("postgres://lena@bench.example/studio").drivername
+    'postgresql+psycopg'
+    """
+    try:
+        url = make_url(address if "://" in address else f"postgresql+psycopg:///{address}")
+    except (SQLAlchemyError, ValueError) as error:
+        raise _no_address(address) from error
+    if url.drivername not in {"postgres", "postgresql", "postgresql+psycopg"} or not url.database:
+        raise _no_address(address)
+    return url.set(drivername="postgresql+psycopg")
+
+
+@dataclass(frozen=True, slots=True)
+class ServedBench:
+    """A bench on a server: the address of the database, and which bench in it."""
+
+    url: URL
+    bench: str
+
+    def __str__(self) -> str:
+        host = self.url.host or "this computer"
+        at = f"bench {self.bench} at " if self.bench else ""
+        return f"{at}{self.url.database} on {host}"
+
+
+def bench_of(address: str) -> ServedBench:
+    """The database and the bench that an address means.
+
+    Examples
+    --------
+    >>> print(bench_of("postgresql+psycopg://anna@studio.example/lab?bench=lena"))
+    bench lena at lab on studio.example
+    """
+    url = server_address(address)
+    bench = url.query.get("bench", "")
+    return ServedBench(url.difference_update_query(["bench"]), str(bench))
+
+
+def _no_address(address: str) -> StoreError:
+    return StoreError(
+        where=address.rsplit("@", 1)[-1],
+        found="this is no address of a bench on a server",
+        allowed="postgresql+psycopg://login@host/database",
+        cause="A part was left out, or it is a database of another kind",
+        do="Copy the address that whoever runs the server gave out",
+    )
+
+
+def server_engine(
+    url: URL,
+    *,
+    bench: str | None = None,
+    read_only: bool = False,
+    alone: bool = False,
+    busy_s: float = BUSY_S,
+) -> Engine:
+    """An engine on a PostgreSQL server, for a studio or a class.
+
+    ``bench`` is the one to sit at on each connection ("" for the login's own), on a
+    server prepared for several people; ``alone`` keeps no connection open.
+    """
+    settings = {"timezone": "UTC", "lock_timeout": f"{round(busy_s * 1000)}ms"}
+    if read_only:
+        settings["default_transaction_read_only"] = "on"
+    pool: dict[str, Any] = {"poolclass": NullPool} if alone else {"pool_pre_ping": True}
+    try:
+        engine = create_engine(url, hide_parameters=True, **pool)
+    except ImportError as error:
+        raise StoreError(
+            where=url.host or "Server",
+            found="the part of labkit that speaks to servers is not installed",
+            allowed="labkit with its server part",
+            cause="labkit was installed for one person",
+            do="pip install 'labkit[server]'",
+        ) from error
+
+    def sit(connection: Any, _: ConnectionPoolEntry) -> None:
         with connection.cursor() as cursor:
-            cursor.execute("SET TIME ZONE 'UTC'")
+            for name, value in settings.items():
+                cursor.execute("SELECT set_config(%s, %s, false)", [name, value])
+            if bench is not None:
+                cursor.execute("SELECT to_regprocedure('public.labkit_sit(text)') IS NOT NULL")
+                if cursor.fetchone()[0]:
+                    cursor.execute("SELECT labkit_sit(%s)", [bench])
         connection.commit()
 
-    event.listen(engine, "connect", utc)
+    event.listen(engine, "connect", sit)
     return engine

@@ -10,6 +10,7 @@ from sqlalchemy import select
 from labkit.bench import frames, layout, lineage
 from labkit.bench.canonical import plain
 from labkit.bench.compare import TrialComparison, compare_trials
+from labkit.bench.following import News, news
 from labkit.bench.frames import Corrections
 from labkit.bench.labels import find_trial, labels
 from labkit.bench.lineage import FamilyTree
@@ -140,6 +141,24 @@ class History:
         with self.store.reading() as connection:
             found = connection.execute(query).scalars().all()
         return sorted(self.store.records(found), key=lambda record: (record.created, record.id))
+
+    def since(self, cursor: int | None = None, limit: int = 500) -> News:
+        """What arrived after a cursor, oldest first; cheap enough to ask every second.
+
+        Parameters
+        ----------
+        cursor : int, optional
+            ``cursor`` of the last answer, 0 for everything; without one nothing is
+            told, and the answer holds the cursor of now.
+        limit : int
+            At most that many records at once; ``more`` says whether others wait.
+
+        Returns
+        -------
+        News
+            ``records``, ``cursor``, ``more``.
+        """
+        return news(self.store, cursor, limit)
 
     def verify(self, progress: Progress | None = None) -> Verification:
         """Check every record against its name, what it names, and the index."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from sqlalchemy import delete, select
+from sqlalchemy import select
 
 from labkit.bench import layout
 from labkit.bench.records import opened, read
@@ -31,8 +31,7 @@ def reindex(store: Store, progress: Callable[[int, int], None] | None = None) ->
     with store.writing() as writer:
         here = select(table.c.hash).where(store.here(table))
         names = set(writer.connection.execute(here).scalars())
-        for derived in layout.DERIVED:
-            writer.connection.execute(delete(derived).where(store.here(derived)))
+        writer.forget_derived()
         while True:
             query = select(table.c.hash, table.c.body).where(store.here(table), table.c.hash > last)
             chunk = writer.connection.execute(query.order_by(table.c.hash).limit(_CHUNK)).all()

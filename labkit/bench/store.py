@@ -12,13 +12,15 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, Table, func, insert, inspect, select, text
+from sqlalchemy import Connection, Engine, Table, func, insert, inspect, select
 
 from labkit.bench import layout
 from labkit.bench.commitments import Opening
-from labkit.bench.connecting import BUSY_S, file_engine, server_engine, told
+from labkit.bench.connecting import BUSY_S, bench_of, file_engine, server_engine, told
 from labkit.bench.place import BenchPlaceWarning, bench_file, is_address, risky_place
 from labkit.bench.records import Record, opened, read
+from labkit.bench.rowrules import guards
+from labkit.bench.seats import taken_seat, wait_for_turn
 from labkit.bench.writing import Entropy, Writer
 from labkit.errors import RecordError, StoreError
 
@@ -33,7 +35,8 @@ class Store:
     Parameters
     ----------
     where : path or str
-        A file, a folder, or ``postgresql+psycopg://…``.
+        A file, a folder, or ``postgresql+psycopg://…``; ``?bench=name`` behind an address
+        opens another bench than one's own, where a server has several.
     read_only : bool
         Open a file without ever writing to it.
     person : str, optional
@@ -55,8 +58,8 @@ class Store:
         busy_s: float = BUSY_S,
     ) -> None:
         self.file = None if is_address(where) else bench_file(where)
-        self.address = str(where)
-        self.place = str(self.file) if self.file else self.address.rsplit("@", 1)[-1]
+        self._server = bench_of(str(where)) if self.file is None else None
+        self.place = str(self.file or self._server)
         self._read_only, self._busy_s = read_only, busy_s
         self._clock = clock or (lambda: datetime.now(UTC))
         self.entropy = entropy
@@ -90,9 +93,11 @@ class Store:
             )
 
     def _connect(self) -> Engine:
-        if self.file is None:
-            return server_engine(self.address)
-        return file_engine(self.file, read_only=self._read_only, busy_s=self._busy_s)
+        if self.file is not None:
+            return file_engine(self.file, read_only=self._read_only, busy_s=self._busy_s)
+        assert self._server is not None
+        url, bench = self._server.url, self._server.bench
+        return server_engine(url, bench=bench, read_only=self._read_only, busy_s=self._busy_s)
 
     @property
     def engine(self) -> Engine:
@@ -121,12 +126,31 @@ class Store:
                 if self._known_format(connection) is None:
                     self._create(connection)
         with self._engine.connect() as connection, connection.begin():
+            seat = None if self._server is None else taken_seat(connection, self._server)
             settings: dict[str, str] = {
                 row.key: row.value for row in connection.execute(select(layout.meta))
             }
+        if seat is not None:
+            self.workspace, self.author = seat
+            self._own_name(person)
+            return
         self.workspace, self.author = settings["workspace"], settings["author"]
         if person is not None:
             self.author = self._person(person)
+
+    def _own_name(self, person: str | None) -> None:
+        """On a server for several people the login says who records."""
+        query = select(layout.person.c.display_name).where(layout.person.c.id == self.author)
+        with self.reading() as connection:
+            known = connection.execute(query).scalar_one()
+        if person is not None and person != known:
+            raise StoreError(
+                where=self.place,
+                found=f"person='{person[:40]}'",
+                allowed="No person=: each records under a login of their own here",
+                cause="In a bench file the notebook says who records, on a server the login does",
+                do="Leave person= away, or open the bench with the login of that person",
+            )
 
     def _known_format(self, connection: Connection) -> int | None:
         if self.file is not None:
@@ -154,8 +178,8 @@ class Store:
         layout.metadata.create_all(connection)
         if self.file is not None:
             connection.exec_driver_sql(f"PRAGMA application_id={layout.APPLICATION_ID}")
-            for guard in layout.sqlite_guards():
-                connection.execute(text(guard))
+        for guard in guards() if self.file is None else layout.sqlite_guards():
+            connection.execution_options(no_parameters=True).exec_driver_sql(guard)
         workspace, author = self._new_uuid(), self._new_uuid()
         connection.execute(insert(layout.person), [{"id": author, "display_name": None}])
         settings = {"format": str(layout.FORMAT), "workspace": workspace, "author": author}
@@ -188,6 +212,8 @@ class Store:
         with self.engine.connect() as connection:
             connection = connection.execution_options(labkit_writing=True)
             with connection.begin():
+                if self.file is None:
+                    wait_for_turn(connection, getattr(self, "workspace", ""))
                 yield connection
 
     @contextlib.contextmanager

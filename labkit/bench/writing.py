@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Table, insert, select
+from sqlalchemy import Connection, Table, delete, insert, select, text
 
 from labkit.bench import layout
 from labkit.bench.commitments import Opening, hide
@@ -128,6 +128,18 @@ class Writer:
         for table in layout.DERIVED:
             found = gathered.get(table.name, [])
             self._insert(table, [{"workspace": self.workspace} | row for row in found])
+
+    def forget_derived(self, names: Sequence[str] | None = None) -> None:
+        """Empty the derived tables, or only what was derived from some records."""
+        if self.connection.dialect.name == "postgresql":
+            query = text("SELECT labkit_forget(:here, :names)")
+            given = None if names is None else list(names)
+            self.connection.execute(query, {"here": self.workspace, "names": given})
+            return
+        for table in layout.DERIVED:
+            key = table.c.child if table is layout.edge else table.c.record
+            rows_here = delete(table).where(table.c.workspace == self.workspace)
+            self.connection.execute(rows_here if names is None else rows_here.where(key.in_(names)))
 
     def _insert(self, table: Table, found: list[dict[str, Any]]) -> None:
         if found:
