@@ -2,6 +2,6 @@
 
 from labkit.widgets.recording import RecordingSlip, measuring
 from labkit.widgets.sheet import MixingSheet, tune
-from labkit.widgets.trend import TrendBoard, trend
+from labkit.widgets.trend import TrendBoard, watch
 
-__all__ = ["MixingSheet", "RecordingSlip", "TrendBoard", "measuring", "trend", "tune"]
+__all__ = ["MixingSheet", "RecordingSlip", "TrendBoard", "measuring", "tune", "watch"]

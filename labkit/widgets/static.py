@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from decimal import ROUND_HALF_UP, Decimal
 from html import escape
 from typing import Any
 
@@ -10,11 +11,14 @@ __all__ = ["still_bundle_html", "still_html"]
 
 STYLE = """<style>
 .lk-paper{font:13px/1.45 system-ui,sans-serif;max-width:60em}
-.lk-paper table{border-collapse:collapse;font-variant-numeric:tabular-nums;margin:.4em 0}
-.lk-paper th,.lk-paper td{padding:1px .7em 1px 0;text-align:left;border:0;background:none}
-.lk-paper td.n,.lk-paper th.n{text-align:right}
-.lk-paper tr.p th{border-bottom:1px solid currentColor;padding-top:.5em}
-.lk-paper tr.t td,.lk-paper tr.t th{border-top:1px solid currentColor}
+.lk-paper table.lk-still{border-collapse:collapse;font-variant-numeric:tabular-nums;margin:.4em 0}
+.lk-paper .lk-still :is(th,td){padding:1px .7em 1px 0;text-align:left;border:0;background:none;
+vertical-align:baseline;max-width:none}
+.lk-paper .lk-still tr{background:none}
+.lk-paper .lk-still td:first-child{white-space:nowrap}
+.lk-paper .lk-still .n{text-align:right}
+.lk-paper .lk-still tr.p th{border-bottom:1px solid currentColor;padding-top:.5em}
+.lk-paper .lk-still tr.t :is(td,th){border-top:1px solid currentColor}
 .lk-paper small{opacity:.75}
 </style>"""
 BAR_WIDTH = 150
@@ -40,7 +44,7 @@ def still_html(page: Mapping[str, Any], readouts: Sequence[Mapping[str, Any]]) -
     parent = f" <small>from {escape(page['parent'])}</small>" if page["parent"] else ""
     return (
         f'{STYLE}<div class="lk-paper"><b>{escape(page["name"])}</b>{parent}'
-        f'<table><thead><tr><th>Material</th><th></th><th class="n">% w/w</th>'
+        f'<table class="lk-still"><thead><tr><th>Material</th><th></th><th class="n">% w/w</th>'
         f'<th class="n">change</th><th class="n">g</th><th></th></tr></thead>'
         f"<tbody>{''.join(rows)}{_total_row(page)}</tbody></table>"
         f"{_readout_table(readouts)}{_note(page)}</div>"
@@ -60,7 +64,6 @@ def _phase_row(page: Mapping[str, Any], key: str) -> str:
 
 
 def _line_row(page: Mapping[str, Any], line: Mapping[str, Any]) -> str:
-    grams = line["units"] * page["batch_g"] / 1_000_000
     was = line["was"]
     change = "new" if was is None else _signed(line["units"] - was)
     marks = "q.s." if line["id"] == page["qs"] else "locked" if line["locked"] else ""
@@ -68,8 +71,13 @@ def _line_row(page: Mapping[str, Any], line: Mapping[str, Any]) -> str:
     return (
         f"<tr><td>{escape(line['material'])}{note}</td><td>{_bar(line['units'], was)}</td>"
         f'<td class="n">{_percent(line["units"])}</td><td class="n">{change}</td>'
-        f'<td class="n">{grams:.2f}</td><td><small>{marks}</small></td></tr>'
+        f'<td class="n">{_grams(line["units"], page)}</td><td><small>{marks}</small></td></tr>'
     )
+
+
+def _grams(units: int, page: Mapping[str, Any]) -> str:
+    grams = Decimal(units) * Decimal(str(page["batch_g"])) / 1_000_000
+    return str(grams.quantize(Decimal("0.01"), ROUND_HALF_UP))
 
 
 def _bar(units: int, was: int | None) -> str:
@@ -89,7 +97,7 @@ def _total_row(page: Mapping[str, Any]) -> str:
     total = sum(x["units"] for x in page["lines"])
     return (
         f'<tr class="t"><th>total</th><td></td><td class="n"><b>{_percent(total)}</b></td>'
-        f'<td></td><td class="n">{total * page["batch_g"] / 1_000_000:.2f}</td><td></td></tr>'
+        f'<td></td><td class="n">{_grams(total, page)}</td><td></td></tr>'
     )
 
 
@@ -101,11 +109,11 @@ def _readout_table(readouts: Sequence[Mapping[str, Any]]) -> str:
         sign = SIGNS.get(readout.get("severity") or "", "")
         rows.append(
             f"<tr><td>{escape(readout['label'])}</td><td class='n'>{escape(_value(readout))}</td>"
-            f"<td>{escape(readout.get('unit') or '')}</td><td><small>{sign} "
+            f"<td>{escape(_unit(readout))}</td><td><small>{sign} "
             f"{escape(_words(readout))}</small></td></tr>"
         )
         rows += [_finding_row(f) for f in readout.get("findings", ())]
-    return f"<table><tbody>{''.join(rows)}</tbody></table>"
+    return f'<table class="lk-still"><tbody>{"".join(rows)}</tbody></table>'
 
 
 def _finding_row(finding: Mapping[str, Any]) -> str:
@@ -119,13 +127,24 @@ def _value(readout: Mapping[str, Any]) -> str:
     if readout.get("text") is not None:
         return str(readout["text"])
     value = readout["value"]
-    return "–" if value is None else f"{value:.{readout['digits']}f}"
+    if value is None:
+        return "–"
+    word = next((w for level, w in readout.get("steps", ()) if value >= level), None)
+    return word or f"{value:.{readout['digits']}f}"
+
+
+def _unit(readout: Mapping[str, Any]) -> str:
+    if readout.get("steps") or (readout["value"] is None and readout.get("text") is None):
+        return ""
+    return str(readout.get("unit") or "")
 
 
 def _words(readout: Mapping[str, Any]) -> str:
     low, high, places = readout.get("low"), readout.get("high"), readout["digits"]
+    steps = readout.get("steps") and readout["value"]
+    said = f"{readout['value']:.{places}f} {readout['unit']}" if steps else ""
     band = "" if low is None or high is None else f"{low:.{places}f} to {high:.{places}f}"
-    return " · ".join(x for x in (band, readout.get("words"), readout.get("basis")) if x)
+    return " · ".join(x for x in (said, band, readout.get("words"), readout.get("basis")) if x)
 
 
 def _note(page: Mapping[str, Any]) -> str:

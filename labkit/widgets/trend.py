@@ -27,7 +27,7 @@ from labkit.widgets.sheet import tune
 from labkit.widgets.showing import aside_html, show_with_aside
 from labkit.widgets.static import still_bundle_html
 
-__all__ = ["TrendBoard", "TrendChart", "trend"]
+__all__ = ["TrendBoard", "TrendChart", "watch"]
 
 LARGEST_PHOTO = 600_000
 """Bytes of a photo that the card shows; a larger one is named."""
@@ -61,7 +61,7 @@ class TrendChart(anywidget.AnyWidget):
 class TrendBoard(ipywidgets.VBox):  # type: ignore[misc]
     """A live trend chart of a bench; what is chosen on the page can be set from Python.
 
-    Made by :func:`trend`. ``choose`` picks quantity, branch and conditions, ``card``
+    Made by :func:`watch`. ``choose`` picks quantity, branch and conditions, ``card``
     shows the card of a trial, ``refresh`` looks whether the bench has grown.
     """
 
@@ -202,7 +202,7 @@ class TrendBoard(ipywidgets.VBox):  # type: ignore[misc]
             return f"<p>{escape(str(error))}</p>"
 
 
-def trend(
+def watch(
     bench: Bench,
     quantity: str = "viscosity",
     *,

@@ -13,7 +13,7 @@ pytestmark = pytest.mark.browser
 
 SETUP = '''
 import labkit as lk
-from labkit.widgets import measuring, trend
+from labkit.widgets import measuring, watch
 bench = lk.Bench.open("boards.db")
 gel = lk.Formula.parse("""phase,material,percent
 A,Aqua,q.s.
@@ -32,7 +32,7 @@ def page(browser: Any, lab: Lab) -> Iterator[Any]:
     opened.set_default_timeout(12_000)
     opened.problems = []
     opened.on("pageerror", lambda error: opened.problems.append(str(error)))
-    write_notebook(lab.root / "boards.ipynb", [SETUP, "measuring(bench, 'G-2')", "trend(bench)"])
+    write_notebook(lab.root / "boards.ipynb", [SETUP, "measuring(bench, 'G-2')", "watch(bench)"])
     open_notebook(opened, lab, "boards.ipynb")
     opened.locator(".lk-chart-point").first.wait_for()
     yield opened

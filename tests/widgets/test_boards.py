@@ -13,7 +13,7 @@ from PIL import Image
 from labkit.bench import Bench
 from labkit.errors import MeasurementError, QuantityError, RecordError
 from labkit.formula import Brief, Formula
-from labkit.widgets import MixingSheet, measuring, trend
+from labkit.widgets import MixingSheet, measuring, watch
 from labkit.widgets.recording import RecordingSlip
 from labkit.widgets.trend import TrendBoard
 
@@ -38,7 +38,7 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
 @pytest.fixture
 def board(bench: Bench) -> TrendBoard:
     brief = Brief(product="gel", leave_on=True, viscosity=("3 Pa*s", "8 Pa*s"))
-    return trend(bench, brief=brief)
+    return watch(bench, brief=brief)
 
 
 def panel(board: TrendBoard) -> dict[str, Any]:
@@ -122,7 +122,7 @@ def test_what_is_recorded_later_appears_by_itself(board: TrendBoard) -> None:
 
 def test_an_empty_bench_says_so(tmp_path: Path) -> None:
     with Bench.open(tmp_path / "empty.db") as empty:
-        board = trend(empty)
+        board = watch(empty)
         assert board.chart._state["panel"] is None
         assert "no number was measured" in board.chart._state["trouble"]
         assert "no number was measured" in board._repr_mimebundle_()["text/html"]

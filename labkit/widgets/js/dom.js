@@ -60,6 +60,12 @@ function setText(element, text) {
   if (element.textContent !== text) element.textContent = text;
 }
 
+// A share in a column that is aligned on the decimal sign.
+function setShare(element, text) {
+  setText(element, text);
+  element.dataset.places = places(text);
+}
+
 function setAttr(element, name, value) {
   if (value === null || value === false) {
     if (element.hasAttribute(name)) element.removeAttribute(name);

@@ -68,7 +68,7 @@ function rangeValue(view, id) {
 function drawBands(view, range) {
   for (const row of view.rows.values()) row.bands = null;
   const row = view.rows.get(range.id);
-  row.bands = range.findings.map((f) => {
+  row.bands = range.findings.slice().reverse().map((f) => {
     const left = Math.min(1, f.from / row.scale);
     const right = Math.min(1, f.to / row.scale);
     return h("i", {

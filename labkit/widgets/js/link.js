@@ -27,6 +27,7 @@ function createLink(model, handlers) {
 
 // Edits of one gesture replace each other; all others keep their turn.
 function pushEdit(link, edit) {
+  if (link.state === "lost") return;
   const last = link.queue[link.queue.length - 1];
   if (last && edit.gesture && last.gesture === edit.gesture) link.queue.pop();
   link.queue.push(edit);

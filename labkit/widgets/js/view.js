@@ -114,11 +114,11 @@ function markGivers(view) {
 }
 
 function paintTotal(view) {
-  setText(view.total, percentText(sumUnits(view.units)));
+  setShare(view.total, percentText(sumUnits(view.units)));
   setText(view.totalGrams, gramsText(sumUnits(view.units), view.state.batch_g, view.state.balance_g));
   for (const [key, cell] of view.phaseSums) {
     const sum = view.state.lines.reduce((t, x, i) => (x.phase === key ? t + view.units[i] : t), 0);
-    setText(cell, percentText(sum));
+    setShare(cell, percentText(sum));
   }
 }
 
