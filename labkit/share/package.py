@@ -12,7 +12,7 @@ from typing import Any
 
 import orjson
 
-from labkit.bench.canonical import visible
+from labkit.bench.canonical import MAX_BYTES, visible
 from labkit.bench.commitments import Opening
 from labkit.bench.records import Record, edges
 from labkit.bench.verify import Problem, check_record
@@ -39,6 +39,7 @@ _FILE = re.compile(r"(?:photos|files)/(?:[0-9a-f]{2}/)?([0-9a-f]{64})(\.[a-z0-9]
 _SUM = re.compile(r"([0-9a-f]{64})  ([^\n]+)")
 _UUID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 _TEXTS = ("history.json", "openings.json", "SHA256SUMS", "readings.csv", "report.html")
+_LARGEST = 50_000_000
 MEDIA = {
     ".jpg": "image/jpeg",
     ".png": "image/png",
@@ -192,12 +193,15 @@ def read_history(path: Path) -> Package:
     """
     if path.is_dir():
         return _from_folder(path)
-    entries = read_zip(path, lambda name: name in _TEXTS or _kept(name))
+    entries = read_zip(path, _room)
     return _package(entries.root, entries.content, entries.sums, path.name)
 
 
-def _kept(name: str) -> bool:
-    return _RECORD.fullmatch(name) is not None or _FILE.fullmatch(name) is not None
+def _room(name: str) -> int:
+    """The most bytes that a file of a history may have, 0 for what is none."""
+    if _RECORD.fullmatch(name):
+        return MAX_BYTES
+    return _LARGEST if name in _TEXTS or _FILE.fullmatch(name) else 0
 
 
 def _from_folder(folder: Path) -> Package:
@@ -205,7 +209,7 @@ def _from_folder(folder: Path) -> Package:
     for part in ("records", "photos", "files"):
         for file in sorted((folder / part).glob("[0-9a-f][0-9a-f]/*")):
             name = file.relative_to(folder).as_posix()
-            if _kept(name) and file.is_file() and not file.is_symlink():
+            if _room(name) and file.is_file() and not file.is_symlink():
                 content[name] = file.read_bytes()
     for name in ("history.json", "openings.json"):
         if (folder / name).is_file() and not (folder / name).is_symlink():

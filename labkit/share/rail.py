@@ -46,7 +46,8 @@ def rail_svg(lineage: Lineage, words: Mapping[str, str]) -> str:
         room = max(0, int((WIDTH - start) / _LETTER))
         said = words.get(name, "")
         said = said if len(said) <= room else said[: max(room - 1, 0)].rstrip(" ;,") + "…"
-        picture.text(start, y + 4, said, 11.5, opacity=0.8)
+        if said:
+            picture.text(start, y + 4, said, 11.5, opacity=0.8)
     return picture.text_of()
 
 

@@ -45,7 +45,7 @@ class Entries:
     sums: dict[str, str] = field(default_factory=dict)
 
 
-def read_zip(path: Path, wanted: Callable[[str], bool]) -> Entries:
+def read_zip(path: Path, wanted: Callable[[str], int]) -> Entries:
     """Read the files of a zip that has one folder, keeping those that are wanted.
 
     Parameters
@@ -53,7 +53,7 @@ def read_zip(path: Path, wanted: Callable[[str], bool]) -> Entries:
     path : Path
         The zip.
     wanted : callable
-        Told a name below the folder; true to keep its bytes. All others are only counted.
+        Told a name below the folder; the most bytes to keep of it, 0 to count them only.
 
     Raises
     ------
@@ -164,14 +164,14 @@ def _fault(entry: zipfile.ZipInfo, written: str, parts: list[str]) -> str | None
 def _read(
     opened: zipfile.ZipFile,
     files: list[tuple[str, zipfile.ZipInfo]],
-    wanted: Callable[[str], bool],
+    wanted: Callable[[str], int],
     path: Path,
 ) -> Entries:
     first = files[0][1].orig_filename if files else "/"
     found, total = Entries(first.split("/")[0]), 0
     for name, entry in files:
         digest, kept, size = hashlib.sha256(), [], 0
-        keep = wanted(name)
+        room = wanted(name)
         with opened.open(entry) as stream:
             while piece := stream.read(_PIECE):
                 size, total = size + len(piece), total + len(piece)
@@ -180,10 +180,12 @@ def _read(
                 if total > MAX_BYTES:
                     raise _too_much(path.name, f"more than {MAX_BYTES // 1_000_000} MB")
                 digest.update(piece)
-                if keep:
+                if room and size > room:
+                    raise _too_much(path.name, f"{name}, of more than {room / 1e6:g} MB")
+                if room:
                     kept.append(piece)
         found.sums[name] = digest.hexdigest()
-        if keep:
+        if room:
             found.content[name] = b"".join(kept)
     return found
 
