@@ -242,7 +242,8 @@ def _shares(evaluator: Evaluator, levels: Array, look: Forecast, at: tuple[Band,
                 f"{known.inci}: {y[0]:.0f} % un-ionised at pH {ends[0]:.1f} "
                 f"({y[2]:.0f} to {y[1]:.0f} %)",
                 f"{basis}; used from pH {known.window_low_ph:g} to {known.window_top_ph:g}",
-                known.source,
+                *((f"pKa from: {known.pka_source}",) if known.pka_source else ()),
+                f"window from: {known.source}",
             )
             points.append(
                 Point(

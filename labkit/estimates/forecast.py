@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
 from typing import Any, Protocol
@@ -322,8 +322,15 @@ def _preservation(evaluator: Evaluator, percent: Array, numbers: Numbers, ph: Es
     return Estimate(
         quantity="working preservative", value=value, low=min(ends), high=max(ends),
         unit="× the lowest usual dose", words=f"{words}. A challenge test decides",
-        source=evaluator.preservatives[0][1].source,
+        source="; ".join(dict.fromkeys(_preservation_sources(evaluator))),
     )  # fmt: skip
+
+
+def _preservation_sources(evaluator: Evaluator) -> Iterator[str]:
+    for _, known in evaluator.preservatives:
+        yield known.source
+        if known.pka is not None:
+            yield f"pKa {known.pka:g} of {known.inci}: {known.pka_source}"
 
 
 def _how_well(doses: float) -> str:

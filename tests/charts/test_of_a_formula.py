@@ -95,7 +95,9 @@ class TestWorkingShare:
         assert point.y == pytest.approx(percent, abs=0.1)
         told = "\n".join(point.hover)
         assert "pKa 4.76" in told
-        assert len(point.hover[2]) > 5
+        assert "pKa from: " in told
+        source = forecast(formula, mats, measured_ph=ph).preservation.source
+        assert "pKa 4.76 of Potassium Sorbate: " in source
 
     def test_a_full_line_only_inside_the_window(self, mats: Materials) -> None:
         chart = working_share(toner("A,Potassium Sorbate,0.3"), mats, measured_ph=5.0)
