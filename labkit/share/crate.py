@@ -14,6 +14,7 @@ from typing import Any
 
 import orjson
 
+from labkit.bench.measuring import conditions_text
 from labkit.bench.records import Record
 from labkit.share.package import Package
 
@@ -290,8 +291,7 @@ def _formula(record: Record) -> Iterator[Entity]:
 
 def _values(record: Record) -> Iterator[Entity]:
     body = record.body
-    conditions = body.get("conditions", {})
-    told = ", ".join(f"{k.split('_')[0]} {v}" for k, v in conditions.items())
+    told = conditions_text(body.get("conditions", {}))
     for i, one in enumerate(body.get("replicates", [body])):
         value = one.get("value", one.get("word"))
         if value is None:
