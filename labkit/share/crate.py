@@ -14,7 +14,7 @@ from typing import Any
 
 import orjson
 
-from labkit.bench.measuring import conditions_text
+from labkit.bench.conditions import conditions_text
 from labkit.bench.records import Record
 from labkit.share.package import Package
 
