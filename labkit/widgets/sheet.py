@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+import threading
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
@@ -62,6 +63,7 @@ class MixingSheet(anywidget.AnyWidget):
         drafts: Path | None = None,
     ) -> None:
         self.sheet_id = secrets.token_hex(6)
+        self._turn = threading.RLock()
         self.state, self.mats, self.bench, self.brief = state, mats, bench, brief
         self.parent = parent
         self._forecaster = forecaster
@@ -103,19 +105,22 @@ class MixingSheet(anywidget.AnyWidget):
         MoveError
             The move cannot be made; the sheet is unchanged.
         """
-        self.formula.apply(move)
-        self._take(self.state.moved(move))
-        return self.formula
+        with self._turn:
+            self.formula.apply(move)
+            self._take(self.state.moved(move))
+            return self.formula
 
     def undo(self) -> Formula:
         """One step back."""
-        self._take(self.state.undone())
-        return self.formula
+        with self._turn:
+            self._take(self.state.undone())
+            return self.formula
 
     def redo(self) -> Formula:
         """One step forward again."""
-        self._take(self.state.redone())
-        return self.formula
+        with self._turn:
+            self._take(self.state.redone())
+            return self.formula
 
     def record(self, note: str = "", label: str | None = None) -> Trial:
         """Record the formula as a trial, built on the one the sheet began from.
@@ -125,9 +130,10 @@ class MixingSheet(anywidget.AnyWidget):
         RecordError
             The sheet has no bench, the label is taken, or the bench cannot be written.
         """
-        trial = self._record(note or self.state.note, label)
-        self._answer()
-        return trial
+        with self._turn:
+            trial = self._record(note or self.state.note, label)
+            self._answer()
+            return trial
 
     def _record(self, note: str, label: str | None) -> Trial:
         if self.bench is None:
@@ -156,14 +162,16 @@ class MixingSheet(anywidget.AnyWidget):
     # hearing and answering -------------------------------------------------
 
     def _hear(self, _: Any, content: Mapping[str, Any], buffers: Any) -> None:
+        """A message of the page; a notebook may deliver it beside a running cell."""
         client, seq = str(content.get("client", "")), content.get("seq")
         do = content.get("do")
-        if do == "find":
-            self._send_found(client, content)
-        elif do == "range":
-            self._send_range(client, content)
-        else:
-            self._take(self._after(content), client, seq)
+        with self._turn:
+            if do == "find":
+                self._send_found(client, content)
+            elif do == "range":
+                self._send_range(client, content)
+            else:
+                self._take(self._after(content), client, seq)
 
     def _after(self, content: Mapping[str, Any]) -> SheetState:
         act = {"record": self._heard_record, "marks": self._heard_marks, "draft": self._heard_draft}

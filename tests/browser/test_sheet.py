@@ -437,6 +437,35 @@ def test_a_slow_notebook_leaves_the_rows_fast_and_the_mark_late(sheet: SheetPage
     assert f"{float(sheet.shares()['Glycerin']):.2f}" == sheet.shown("Glycerin") == shown[-1]
 
 
+def test_an_answer_that_is_late_is_waited_for_in_words(sheet: SheetPage) -> None:
+    run_code(
+        sheet.page,
+        "import time\nfast = sheet._forecaster\n"
+        "class Late:\n"
+        "    mats, brief = fast.mats, fast.brief\n"
+        "    along = staticmethod(fast.along)\n"
+        "    def __call__(self, f): time.sleep(1.5); return fast(f)\n"
+        "sheet._forecaster = Late()",
+    )
+    sheet.box("Glycerin").fill("6")
+    sheet.box("Glycerin").press("Enter")
+    assert (sheet.shown("Glycerin"), sheet.shown("Aqua")) == ("6.00", "82.45")
+    sheet.root.get_by_text("waiting for the notebook").wait_for()
+    sheet.settle()
+    assert sheet.root.locator(".lk-status").text_content() == ""
+    assert sheet.shares()["Glycerin"] == "6.0000"
+
+
+def test_a_long_cell_does_not_freeze_the_sheet(sheet: SheetPage) -> None:
+    sheet.page.evaluate(
+        """() => { jupyterapp.shell.currentWidget.sessionContext.session.kernel.requestExecute(
+          { code: 'import time; time.sleep(2)', store_history: false }); }"""
+    )
+    sheet.type("Glycerin", "6")
+    assert sheet.root.locator(".lk-status").text_content() == ""
+    assert sheet.shares()["Glycerin"] == "6.0000"
+
+
 def test_an_unrecorded_draft_is_offered_to_the_next_sheet(sheet: SheetPage) -> None:
     sheet.type("Glycerin", "6.66")
     page = sheet.page
