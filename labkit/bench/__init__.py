@@ -9,6 +9,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from labkit.bench.batches import Batch
     from labkit.bench.bench import Bench
     from labkit.bench.compare import ReadingChange, TrialComparison
     from labkit.bench.following import News
@@ -16,34 +17,41 @@ if TYPE_CHECKING:
     from labkit.bench.lineage import FamilyTree
     from labkit.bench.place import BenchPlaceWarning
     from labkit.bench.records import Record
+    from labkit.bench.stock import Lot, Stock
     from labkit.bench.verify import Problem, Verification
     from labkit.bench.views import Reading, Trial
 
 __all__ = [
+    "Batch",
     "Bench",
     "BenchPlaceWarning",
     "FamilyTree",
     "History",
+    "Lot",
     "News",
     "Problem",
     "Reading",
     "ReadingChange",
     "Record",
+    "Stock",
     "Trial",
     "TrialComparison",
     "Verification",
 ]
 
 _MODULE_OF = {
+    "Batch": "batches",
     "Bench": "bench",
     "BenchPlaceWarning": "place",
     "FamilyTree": "lineage",
     "History": "history",
+    "Lot": "stock",
     "News": "following",
     "Problem": "verify",
     "Reading": "views",
     "ReadingChange": "compare",
     "Record": "records",
+    "Stock": "stock",
     "Trial": "views",
     "TrialComparison": "compare",
     "Verification": "verify",

@@ -8,6 +8,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
+from labkit.bench.batches import Batch, start_batch
 from labkit.bench.canonical import plain
 from labkit.bench.fold import fold
 from labkit.bench.frames import Corrections
@@ -25,6 +26,7 @@ from labkit.bench.recording import (
 from labkit.bench.records import Record
 from labkit.bench.reindexing import reindex
 from labkit.bench.snapshots import values_of
+from labkit.bench.stock import Stock
 from labkit.bench.store import Clock, Store
 from labkit.bench.views import Reading, Trial
 from labkit.bench.writing import Entropy
@@ -309,6 +311,44 @@ class Bench(History):
         shut = _PRIVATE.get(kind, ()) if private is None else private
         with self.store.writing() as writer:
             return writer.add(kind, full, shut)
+
+    # making ------------------------------------------------------------------
+
+    def start_batch(
+        self,
+        about: Formula | Trial,
+        mass: Any,
+        *,
+        balance: Any = "0.01 g",
+        vessel: Any = None,
+        note: str = "",
+    ) -> Batch:
+        """Begin a batch of a trial, or of a base that several trials will share.
+
+        Parameters
+        ----------
+        about : Formula or Trial
+        mass : str
+            Such as ``"250 g"``; a whole number of balance steps.
+        balance, vessel : str
+            What the balance reads to, and the empty vessel.
+
+        Returns
+        -------
+        Batch
+            ``.weigh``, ``.log``, ``.finish`` and ``.undo`` write at once; ``.made()`` is the
+            formula of what was weighed; ``.split`` parts a base into beakers.
+        """
+        return start_batch(self, about, mass, balance=balance, vessel=vessel, note=note)
+
+    def batches(self, about: Ref | None = None) -> list[Batch]:
+        """Batches that were begun, oldest first; those of one trial on request."""
+        found = self.records("batch", about=about)
+        return [Batch(self, record) for record in found if "formula" in record.body]
+
+    def stock(self, mats: KnowsMaterials | None = None) -> Stock:
+        """The shelf: lots, expiry, what is left, shopping lists, tracing."""
+        return Stock(self, mats)
 
     # keeping -----------------------------------------------------------------
 

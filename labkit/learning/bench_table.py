@@ -78,7 +78,12 @@ def bench_frame(bench: Any, mats: Any = None) -> pd.DataFrame:
             shares[name] = shares.get(name, 0.0) + float(line.percent)
         materials |= dict.fromkeys(shares)
         parents = tuple(trial.parents)
-        told = {"trial": trial.id, "label": label, "parent": parents[0] if parents else None}
+        told = {
+            "trial": trial.id,
+            "label": label,
+            "parent": parents[0] if parents else None,
+            "base": trial.batch,
+        }
         rows.append(told | _row(own) | shares)
     frame = pd.DataFrame(rows)
     frame[list(materials)] = frame[list(materials)].fillna(0.0)

@@ -11,9 +11,10 @@ from typing import Any
 from labkit.errors import BriefError, FormulaError, ScienceError
 from labkit.formula import Formula
 from labkit.formula.grid import show
+from labkit.formula.weighed import from_grams
 from labkit.materials import Material, Materials
 from labkit.plan.correcting_words import HOW, SPLIT, WANTED, how_to_add
-from labkit.plan.correction import FOUR, Addition, from_grams, line_of
+from labkit.plan.correction import FOUR, Addition, line_of
 from labkit.quantities import decimal
 from labkit.quantities import parse as parse_quantity
 from labkit.science import batch as balance_of_mass

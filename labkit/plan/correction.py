@@ -15,9 +15,10 @@ from labkit.errors import FormulaError
 from labkit.estimates.finding import Findings
 from labkit.estimates.weighing import READINGS
 from labkit.formula import Formula
-from labkit.formula.grid import TOTAL, apportion, percent_of, show
+from labkit.formula.grid import show
 from labkit.formula.lines import Line
 from labkit.formula.names import is_water
+from labkit.formula.weighed import from_grams
 from labkit.materials import Materials
 from labkit.science.restoring import to_restore
 
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
     from labkit.bench import Bench, Record, Trial
 
-__all__ = ["Addition", "Correction", "Fall", "from_grams", "line_of", "mixed"]
+__all__ = ["Addition", "Correction", "Fall", "line_of", "mixed"]
 
 WATCHED = (
     "preservative",
@@ -113,18 +114,7 @@ def mixed(
             grams.append(Fraction(0))
             at = len(lines) - 1
         grams[at] += mass
-    return _made(formula, lines, grams)
-
-
-def from_grams(formula: Formula, grams: Sequence[Fraction]) -> Formula:
-    """The lines of a formula at the percentages that grams of each make."""
-    return _made(formula, formula.lines, grams)
-
-
-def _made(formula: Formula, lines: Sequence[Line], grams: Sequence[Fraction]) -> Formula:
-    shares = [percent_of(units) for units in apportion(grams, TOTAL)]
-    made = tuple(_at(x, share) for x, share in zip(lines, shares, strict=True))
-    return Formula(formula.name, made, formula.phases, formula.qs)
+    return from_grams(formula, grams, lines)
 
 
 def line_of(formula: Formula, lines: Sequence[Line], name: str, mats: Materials) -> int | None:
@@ -141,12 +131,6 @@ def line_of(formula: Formula, lines: Sequence[Line], name: str, mats: Materials)
     if formula.qs in hits:
         return formula.qs
     return hits[-1] if hits else None
-
-
-def _at(line: Line, percent: Decimal) -> Line:
-    low = line.low if line.low is not None and line.low <= percent else None
-    high = line.high if line.high is not None and line.high >= percent else None
-    return replace(line, percent=percent, low=low, high=high)
 
 
 @dataclass(frozen=True, kw_only=True)
