@@ -7,9 +7,9 @@ from typing import Any
 from labkit.charts.figure import Chart
 from labkit.charts.marks import Band, Curve, Panel, Point, Series
 from labkit.errors import FormulaError
-from labkit.evaluate import Evaluator, compile_formula
+from labkit.evaluate import Evaluator, Oil, compile_formula, oils_of
 from labkit.formula import Formula
-from labkit.plan.emulsifiers import Oil, emulsifier_of, oils_of
+from labkit.plan.emulsifiers import emulsifier_of
 
 __all__ = ["required_hlb"]
 
@@ -120,7 +120,7 @@ def _of_oils(oils: list[Oil]) -> Panel:
         assert oil.low is not None
         assert oil.high is not None
         middle = (oil.low + oil.high) / 2
-        words = (f"{oil.name}, {oil.percent:g} %: {oil.low:g} to {oil.high:g}", oil.source)
+        words = (f"{oil.percent:g} % {oil.words}", oil.source)
         points.append(Point(x=float(i), y=middle, low=oil.low, high=oil.high, hover=words))
     return Panel(
         title="Required HLB of each oil",

@@ -17,7 +17,7 @@ from labkit.estimates.check import check
 from labkit.estimates.estimate import Estimate
 from labkit.estimates.finding import Findings
 from labkit.estimates.learned import learned_from
-from labkit.evaluate import Evaluator, Numbers, compile_formula
+from labkit.evaluate import Evaluator, Numbers, compile_formula, oils_of
 from labkit.formula import Brief, Formula
 from labkit.quantities import parse
 
@@ -375,11 +375,9 @@ def _required(evaluator: Evaluator, numbers: Numbers) -> Estimate:
             quantity="required HLB", value=None, basis="unknown",
             words="no required HLB is known for the oils in it",
         )  # fmt: skip
-    oils = [m for m in evaluator.materials if m is not None and m.required_hlb is not None]
-    words = "; ".join(
-        f"{m.name} {m.required_hlb[0]:g} to {m.required_hlb[2]:g}" for m in oils if m.required_hlb
-    )
-    sources = dict.fromkeys(s.words for m in oils if (s := m.source("required_hlb")) is not None)
+    oils = [o for o in oils_of(evaluator) if o.low is not None]
+    words = "; ".join(o.words for o in oils)
+    sources = dict.fromkeys(o.source for o in oils if o.source)
     return Estimate(
         quantity="required HLB", value=(low + high) / 2, low=low, high=high, words=words,
         source="; ".join(sources),

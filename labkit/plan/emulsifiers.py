@@ -8,37 +8,16 @@ from decimal import Decimal
 from html import escape
 
 from labkit.errors import FormulaError, MaterialError
-from labkit.evaluate import Evaluator, compile_formula
+from labkit.evaluate import Evaluator, Oil, compile_formula, oils_of
 from labkit.formula import Formula, Move
 from labkit.formula.lines import Line
 from labkit.materials import Material, Materials
 from labkit.quantities import decimal
 from labkit.science.hlb import pair_share
 
-__all__ = ["Oil", "Pair", "emulsifier_of", "emulsifier_pair", "oils_of"]
+__all__ = ["Pair", "emulsifier_of", "emulsifier_pair"]
 
 GRID = Decimal("0.0001")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Oil:
-    """One oil of the phase with the band of its required HLB.
-
-    Attributes
-    ----------
-    name : str
-    percent : float
-        [% w/w of the batch]
-    low, high : float or None
-        Ends of the published values; None where none is known.
-    source : str
-    """
-
-    name: str
-    percent: float
-    low: float | None
-    high: float | None
-    source: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,28 +64,6 @@ class Pair:
 
     def _repr_html_(self) -> str:
         return f"<p>{escape(self.words)}</p>"
-
-
-def oils_of(evaluator: Evaluator) -> tuple[Oil, ...]:
-    """The oils that count for the required HLB, and those without data."""
-    found = []
-    for line, m, oil in zip(
-        evaluator.formula.lines, evaluator.materials, evaluator.oil, strict=True
-    ):
-        if m is None or (m.required_hlb is None and not oil) or not line.percent:
-            continue
-        band = m.required_hlb
-        source = m.source("required_hlb")
-        found.append(
-            Oil(
-                name=line.material,
-                percent=float(line.percent),
-                low=None if band is None else band[0],
-                high=None if band is None else band[2],
-                source="" if source is None else source.words,
-            )
-        )
-    return tuple(found)
 
 
 def emulsifier_pair(

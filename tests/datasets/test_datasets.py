@@ -42,6 +42,7 @@ COUNTS_AND_SUMS: dict[str, tuple[int, dict[str, float]]] = {
     ),
     "hlb_emulsifiers": (156, {"value": 2110.14, "low": 1044.7, "high": 1110.6}),
     "hlb_required": (99, {"value": 940.97, "low": 862.54, "high": 960.46}),
+    "hlb_required_ends": (22, {"value": 229.5}),
     "incompatibilities": (67, {}),
     "label_rules": (52, {}),
     "material_constituents": (339, {"low": 9510.49, "high": 10690.41}),
@@ -446,3 +447,16 @@ def test_thresholds_of_allergens_are_those_of_the_regulation() -> None:
 
 def test_file_names_are_plain() -> None:
     listed(f.name for f in Path(FOLDER).rglob("*") if not re.fullmatch(r"[a-z0-9_.-]+", f.name))
+
+
+def test_the_ends_of_an_hlb_band_are_those_of_the_band() -> None:
+    bands = {
+        row["material_inci"]: row
+        for row in tables.rows("hlb_required")
+        if row["property"] == "required_hlb_ow" and row["material_inci"]
+    }
+    listed(
+        row
+        for row in tables.rows("hlb_required_ends")
+        if number(row["value"]) != number(bands[row["inci"]][row["end"] or ""])
+    )

@@ -113,7 +113,8 @@ class TestOthers:
         """Acceptance question 8: soybean oil 6 to 13 (Myers prints 13)."""
         found = forecast(formula("B,Soybean oil,10\nB,Polysorbate 80,2"), MATS).required_hlb
         assert (found.low, found.high) == (6.0, 13.0)
-        assert "Myers" in found.source
+        assert found.words == "Soybean oil 6 (emulsifier maker's handbook) to 13 (Myers)"
+        assert "D. Myers, Surfactant Science and Technology" in found.source
         assert "tutorial" in found.source
 
     def test_viscosity_is_unknown_before_it_was_measured(self) -> None:
