@@ -15,6 +15,8 @@ from labkit.bench.frames import Corrections
 from labkit.bench.history import History, Ref
 from labkit.bench.labels import check_label, free_label, next_number
 from labkit.bench.measuring import measurement
+from labkit.bench.microscope import measure_droplets
+from labkit.bench.photo_folder import FoundPhoto, take_photos
 from labkit.bench.photos import clean_photo
 from labkit.bench.recording import (
     KnowsMaterials,
@@ -244,6 +246,19 @@ class Bench(History):
             if caption:
                 body["caption"] = worded(caption, "Caption")
             return writer.add("photo", body)
+
+    def take_photos(self, folder: str | os.PathLike[str], **how: Any) -> list[FoundPhoto]:
+        """Take the new photos of a folder in; each finds its trial by code or by time."""
+        return take_photos(self, folder, **how)
+
+    def measure_droplets(
+        self, about: Ref, photo: str | os.PathLike[str] | bytes, **scale: Any
+    ) -> Reading:
+        """Keep a photo through the microscope, and its median droplet size as a reading.
+
+        ``bar="50 µm"`` names the bar in the photo, or ``um_per_pixel`` the scale.
+        """
+        return measure_droplets(self, about, photo, **scale)
 
     def sample(self, name: str, sort: str = "bought", note: str = "", **details: Any) -> Record:
         """Record a thing without a formula: a bought jar, a raw lot, the tap water."""
