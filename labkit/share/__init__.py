@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from labkit.share.exporting import Preview, export, preview
     from labkit.share.folder import FolderWritten, git_ready, write_folder
     from labkit.share.merging import Merged, merge
-    from labkit.share.opening import SharedHistory
+    from labkit.share.opening import SharedHistory, published
     from labkit.share.opening import open_history as open
     from labkit.share.rebuilding import Rebuilt, rebuild
     from labkit.share.recalculating import Recalculated, Recalculation, recalculate
@@ -31,6 +31,7 @@ _PLACE = {
     "git_ready": ("folder", "git_ready"),
     "merge": ("merging", "merge"),
     "open": ("opening", "open_history"),
+    "published": ("opening", "published"),
     "preview": ("exporting", "preview"),
     "rebuild": ("rebuilding", "rebuild"),
     "recalculate": ("recalculating", "recalculate"),
@@ -52,6 +53,7 @@ __all__ = [
     "merge",
     "open",
     "preview",
+    "published",
     "rebuild",
     "recalculate",
     "verify",

@@ -162,19 +162,17 @@ def _selection(bench: History, raws: dict[str, bytes], chosen: list[str]) -> dic
 def _openings(
     bench: History, raws: dict[str, bytes], words: tuple[str, ...]
 ) -> tuple[dict[str, tuple[Opening, ...]], Counter[str]]:
-    private = [name for name, raw in raws.items() if b'"private":' in raw]
+    private = sorted(name for name, raw in raws.items() if b'"private":' in raw)
+    known = bench.store.openings(private)
     shown: dict[str, tuple[Opening, ...]] = {}
     counted: Counter[str] = Counter()
-    for name, several in sorted(bench.store.openings(private).items()):
-        kept = []
-        for opening in sorted(several, key=lambda one: one.pointer):
-            word = _word_of(opening.pointer)
-            if word in words:
-                counted[word] += 1
-            else:
-                kept.append(opening)
+    for record in bench.store.records(private):
+        kept = {o.pointer: o for o in known.get(record.id, ()) if _word_of(o.pointer) not in words}
+        counted.update(
+            _word_of(pointer) for pointer in record.body.get("private", ()) if pointer not in kept
+        )
         if kept:
-            shown[name] = tuple(kept)
+            shown[record.id] = tuple(kept[pointer] for pointer in sorted(kept))
     return shown, counted
 
 

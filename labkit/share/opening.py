@@ -8,7 +8,7 @@ import weakref
 from html import escape
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, Self, overload
 
 from sqlalchemy import insert
 
@@ -28,8 +28,9 @@ from labkit.share.package import (
 )
 from labkit.share.rebuilding import Rebuilt, rebuild
 from labkit.share.report import report_html
+from labkit.tables import shipped
 
-__all__ = ["SharedHistory", "open_history", "opened"]
+__all__ = ["SharedHistory", "open_history", "opened", "published"]
 
 
 class SharedHistory(History):
@@ -171,3 +172,30 @@ def open_history(path: str | Path) -> SharedHistory:
         No such history, made to do harm, damaged, or changed after it was recorded.
     """
     return opened(read_history(Path(path).expanduser()))
+
+
+@overload
+def published(name: None = None) -> list[str]: ...
+@overload
+def published(name: str) -> Path: ...
+def published(name: str | None = None) -> Path | list[str]:
+    """A demonstration history that comes with labkit; without a name, what there is.
+
+    Examples
+    --------
+    >>> published()
+    ['dune-gel-serum', 'harbour-hand-cream']
+    """
+    folder = shipped("shared")
+    names = sorted(path.stem for path in folder.glob("*.eln"))
+    if name is None:
+        return names
+    if name not in names:
+        raise ShareError(
+            where="Published histories",
+            found=f"none is called '{name[:60]}'",
+            allowed=", ".join(names),
+            cause="The name was mistyped",
+            do="Choose one of these; your own file is opened by its path",
+        )
+    return folder / f"{name}.eln"

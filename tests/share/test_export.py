@@ -177,3 +177,14 @@ def test_a_record_file_is_named_by_its_own_sum(published: Path) -> None:
     for name, raw in entries(published).items():
         if name.startswith("records/"):
             assert hashlib.sha256(raw).hexdigest() == name[8:-5]
+
+
+def test_what_others_kept_back_is_still_told_when_it_is_handed_on(
+    published: Path, other: Bench, tmp_path: Path
+) -> None:
+    lk.share.merge(other, published)
+    path = lk.share.export(other, tmp_path / "on.eln", leave_out=())
+    with lk.share.open(path) as history:
+        assert history.left_out["supplier"] == 1
+        assert history.left_out["files"] == 1
+    assert lk.share.verify(path).ok

@@ -45,3 +45,9 @@ def test_they_show_what_a_history_can_hold() -> None:
     with lk.share.open(shipped("shared") / GEL) as gel:
         assert {"L-1", "GS-05@studio"} <= set(gel.trials()["label"])
         assert [t.label for t in gel.lineage("L-1")][-1] == "GS-05@studio"
+
+
+def test_they_are_found_by_name() -> None:
+    assert lk.share.published("dune-gel-serum").is_file()
+    with pytest.raises(lk.LabkitError, match="dune-gel-serum, harbour-hand-cream"):
+        lk.share.published("../x")
