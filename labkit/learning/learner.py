@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -31,7 +31,7 @@ class Prediction(dict[str, "pd.DataFrame"]):
     outside: tuple[tuple[str, ...], ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Learner:
     """What the trials taught so far; made by `fit`.
 
@@ -55,7 +55,12 @@ class Learner:
     ph_model: EnginePh | EmpiricalPh | None
     tried: Array
     titles: tuple[str, ...]
-    source: tuple[Any, Any, Any] = field(repr=False)
+    source: tuple[Any, Any, Any]
+
+    def __repr__(self) -> str:
+        known = [*self.models, *(["pH"] if self.ph_model is not None else [])]
+        trials, materials = len(self.data.trials), len(self.data.names)
+        return f"<Learner: {trials} trials, {materials} materials; {', '.join(known)}>"
 
     def predict(self, formulas_or_frame: Any, levels: Sequence[float] = (0.8, 0.95)) -> Prediction:
         """Bands for new measured batches.

@@ -45,7 +45,7 @@ class Contribution:
         return float(10.0**self.effect)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Step:
     """One trial against its parent.
 
@@ -88,6 +88,12 @@ class Step:
         if abs(self.water) >= 0.01:
             said.append(f"water moved {self.water:+.2f} % to make room")
         return tuple(said)
+
+    def __str__(self) -> str:
+        return "\n  ".join([f"{self.parent_label} → {self.label}", *self.words])
+
+    def __repr__(self) -> str:
+        return f"<Step {self.parent_label} → {self.label}: {'; '.join(self.words)}>"
 
 
 def _said(c: Contribution) -> str:
@@ -140,10 +146,11 @@ def _attributor(learner: Learner, name: str) -> Callable[[int, int], Step]:
         return lambda p, q: _ph_step(learner, p, q)
     if name in learner.models:
         return lambda p, q: _step(learner, name, p, q)
+    spoken = {column: word for word, column in NAMES.items()}
     raise MeasurementError(
         where="Effects",
-        found=f"no {name} measured",
-        allowed=", ".join([*learner.models, "pH"]),
+        found=f"no {spoken.get(name, name)} measured",
+        allowed=", ".join(spoken.get(x, x) for x in [*learner.models, "pH"]),
         cause="The quantity was not measured on these trials",
         do="Choose a quantity that was measured",
     )

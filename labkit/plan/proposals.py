@@ -20,7 +20,7 @@ TOWARDS, TEACHES, REPEAT = "towards the brief", "teaches most", "repeat this bat
 REASONS = 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Proposal:
     """One trial worth making.
 
@@ -88,10 +88,17 @@ class Proposal:
         said = f"{self.kind}: from trial {self.label}, {moved}"
         return f"{said}; chance of all windows {self.chance:.0%}"
 
+    def __str__(self) -> str:
+        return self.words
+
+    def __repr__(self) -> str:
+        return f"<Proposal {self.words}>"
+
 
 def propose(
     learner: Learner, kind: str, trial: int, found: Judged, i: int, price: Array | None
 ) -> Proposal:
+    """The proposal for one candidate, told against the trial it starts from."""
     x, base, names = found.percent[i], learner.data.percent[trial], learner.data.names
     water = [w == "water" for w in learner.data.words]
     moves = tuple(

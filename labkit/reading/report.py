@@ -19,7 +19,7 @@ from labkit.reading.showing import report_html, report_words
 __all__ = ["RecipeReport"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class RecipeReport:
     """What was read as what, with the questions to answer.
 
@@ -144,11 +144,24 @@ class RecipeReport:
             record["lineage_offer"] = [list(x) for x in self.lineage_offer]
         return record
 
+    def __repr__(self) -> str:
+        lines = sum(len(x.lines) for x in self.recipes)
+        told = (
+            _count(len(self.recipes), "recipe"),
+            _count(lines, "line"),
+            _count(len(self.questions), "open question"),
+        )
+        return f"<Recipe report on {self.name!r}: {', '.join(told)}>"
+
     def __str__(self) -> str:
         return report_words(self)
 
     def _repr_html_(self) -> str:
         return report_html(self)
+
+
+def _count(n: int, what: str) -> str:
+    return f"{n} {what}" if n == 1 else f"{n} {what}s"
 
 
 def _key(question: str) -> str:

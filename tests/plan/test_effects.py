@@ -152,5 +152,16 @@ def test_effects_on_ph_come_from_the_acids_and_bases() -> None:
 
 def test_an_effect_on_what_was_never_measured_is_refused() -> None:
     learner, _ = learned(614, 4)
-    with pytest.raises(MeasurementError, match="no drain_s measured"):
+    with pytest.raises(MeasurementError, match=r"no drain time measured\. viscosity, pH"):
         effects(learner, "drain time")
+
+
+def test_a_step_is_told_in_sentences_and_named_in_one_line() -> None:
+    learner, _ = learned(614, 4)
+    step = effects(learner)[0]
+    assert str(step).splitlines()[0] == f"{step.parent_label} → {step.label}"
+    assert all(words in str(step) for words in step.words)
+    assert "\n" not in repr(step)
+    assert repr(learner) == (
+        f"<Learner: 4 trials, {len(learner.data.names)} materials; viscosity_mPas, pH>"
+    )

@@ -196,3 +196,8 @@ def test_the_table_for_the_notebook_shows_words_as_words() -> None:
     shown = read_recipe("Ingredient;%\n<script>x</script>;97\nSalt;3")._repr_html_()
     assert "<script>" not in shown
     assert "&lt;script&gt;" in shown
+
+
+def test_a_report_is_named_in_one_line() -> None:
+    report = read_recipe("Aqua 90\nGlycerin\nSqualane 5\n")
+    assert repr(report) == ("<Recipe report on 'pasted text': 1 recipe, 3 lines, 1 open question>")
