@@ -28,6 +28,8 @@ _MEASURED = {
     "weight": ("weight_g", "mass", "g"),
     "duration": ("duration_s", "time", "s"),
 }
+COLDEST, HOTTEST = -40, 200
+"""Temperatures at which a sample is measured [°C], to catch slips (common practice)."""
 _TYPED = ("dilution", "spindle", "instrument", "method", "cup", "scale", "calibration")
 
 
@@ -55,6 +57,9 @@ def read_conditions(name: str, given: Mapping[str, Any]) -> dict[str, str]:
             found[field] = trimmed(quantity.exact(unit))
             if key == "torque" and not 0 <= Decimal(found[field]) <= 100:
                 raise unreadable("Torque", typed, "A torque between 0 and 100 % of the range")
+            if key == "temperature" and not COLDEST <= Decimal(found[field]) <= HOTTEST:
+                allowed = f"A bench temperature between {COLDEST} and {HOTTEST} °C"
+                raise unreadable(f"Temperature of the {name}", typed, allowed)
         elif key in _TYPED:
             found[key] = str(plain(str(value), name)).strip()
             if key == "dilution" and not _DILUTION.fullmatch(found[key]):

@@ -11,7 +11,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, Protocol
 
-from labkit.errors import FormulaError
+from labkit.errors import FormulaError, QuantityError
 from labkit.formula.compare import Comparison, compare_lines
 from labkit.formula.grid import apportion, read_percent, show, units_of
 from labkit.formula.lines import Line, Phase, default_phases
@@ -346,15 +346,24 @@ class Formula:
         Raises
         ------
         QuantityError
-            Not a mass.
+            Not a mass, or nothing.
         FormulaError
             The batch is not a whole number of balance steps.
         """
-        mass = parse_quantity(batch, "mass", where=f"{self.name}, batch size").exact("g")
+        where = f"{self.name}, batch size"
+        mass = parse_quantity(batch, "mass", where=where).exact("g")
+        if mass <= 0:
+            raise QuantityError(
+                where=where,
+                found=f"'{batch}'",
+                allowed="More than 0 g",
+                cause="The batch size was left empty or at zero",
+                do="Give the mass to be made, such as '250 g'",
+            )
         if balance is None:
             return tuple((x.percent * mass / 100).normalize() + 0 for x in self.lines)
         step = parse_quantity(balance, "mass", where=f"{self.name}, balance").exact("g")
-        if mass <= 0 or step <= 0 or mass % step:
+        if step <= 0 or mass % step:
             raise FormulaError(
                 where=self.name,
                 found=f"a batch of {mass} g on a balance that reads {step} g",

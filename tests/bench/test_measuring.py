@@ -161,6 +161,7 @@ def test_a_quantity_of_ones_own_needs_a_unit_and_keeps_it() -> None:
         ("drain time", "1:32", {}, QuantityError, "1:32"),
         ("pH", 5.3, {"temperature": 25}, QuantityError, "no unit"),
         ("pH", 5.3, {"temperature": "5 rpm"}, QuantityError, "is a speed, not a temperature"),
+        ("pH", 5.3, {"temperature": "400 °C"}, MeasurementError, "between -40 and 200 °C"),
         ("pH", 5.3, {"dilution": "a bit"}, MeasurementError, "'neat', '1:10'"),
         ("pH", 5.3, {"torque": "140 %"}, MeasurementError, "between 0 and 100 %"),
         ("pH", 5.3, {"temprature": "25 °C"}, MeasurementError, "temperature, speed"),

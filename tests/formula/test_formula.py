@@ -206,6 +206,8 @@ def test_grams_follow_the_batch(cream: Formula) -> None:
         cream.grams("100.005 g", "0.01 g")
     with pytest.raises(QuantityError, match="counted, not weighed"):
         cream.grams("3 cups")
+    with pytest.raises(QuantityError, match="batch size: '0 g'. More than 0 g"):
+        cream.grams("0 g")
 
 
 @pytest.mark.parametrize(
