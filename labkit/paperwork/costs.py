@@ -138,7 +138,8 @@ def _target(target: Any, brief: Brief, made: Costing) -> Decimal | None:
 def _under(made: Costing, subject: Subject) -> str:
     trial = f"trial {subject.label} · " if subject.label else ""
     return (
-        f"{trial}batch {grams(made.batch_g)} · {made.units} units of {grams(made.fill_g)} · "
+        f"{trial}batch {grams(made.batch_g)} · {made.units} unit{'s' * (made.units != 1)} "
+        f"of {grams(made.fill_g)} · "
         f"loss {_plain(made.loss * 100)} %"
     )
 
@@ -182,8 +183,12 @@ def _blocks(
 
 
 def _unit(made: Costing) -> Facts:
-    pairs = [(f"{name} per unit", _money(x, made, 4)) for name, x in made.parts_per_unit]
+    pairs = [(f"{name} per unit", _counted(x, made, 4)) for name, x in made.parts_per_unit]
     return Facts(pairs=pairs)
+
+
+def _counted(amount: Decimal, made: Costing, digits: int = 2) -> str:
+    return _money(amount, made, digits) if amount else "not counted: nothing was given"
 
 
 def _batch(made: Costing) -> Facts:
@@ -191,7 +196,7 @@ def _batch(made: Costing) -> Facts:
         ("whole batch", _money(made.per_batch, made)),
         ("materials", _money(made.materials_per_batch, made)),
         ("materials per kg", f"{_money(made.materials_per_kg, made)}/kg"),
-        ("labour", _money(made.labour, made)),
+        ("labour", _counted(made.labour, made)),
         *((f"{name}, each", _money(x, made, 4)) for name, x in made.pack),
     ]
     bought = [x.outlay for x in made.lines if x.outlay is not None]

@@ -152,6 +152,14 @@ def test_the_unit_cost_includes_the_pack_and_follows_price_and_loss(mats: Materi
     assert lossy.per_unit > base.per_unit
 
 
+def test_what_was_not_given_is_not_shown_as_a_price_of_nothing(mats: Materials) -> None:
+    bare = costing(gel(), mats, prices=PRICES, batch="60 g", fill="50 g").text
+    assert "pack per unit       not counted: nothing was given" in bare
+    assert "1 unit of 50 g" in bare
+    packed = costing(gel(), mats, prices=PRICES, batch="60 g", fill="50 g", pack="0.50 EUR").text
+    assert "pack per unit       0.5000 EUR" in packed
+
+
 def test_the_price_is_that_of_the_smallest_pack_that_covers_the_batch(mats: Materials) -> None:
     offers = PRICES | {"Glycerin": ["5 EUR for 500 g", "30 EUR for 5 kg"]}
     small = costing(gel(), mats, batch="5 kg", prices=offers).costing
