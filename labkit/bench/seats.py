@@ -29,10 +29,12 @@ _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
 
 
 def run(raw: Connection, step: str, *values: object) -> CursorResult[Any]:
+    """One statement sent as it stands."""
     return raw.exec_driver_sql(step, values or None)
 
 
 def role_there(raw: Connection, role: str) -> bool:
+    """Whether the server has a role of this name."""
     return run(raw, "SELECT 1 FROM pg_roles WHERE rolname = %s", role).fetchone() is not None
 
 
@@ -65,6 +67,7 @@ def seat(raw: Connection, people: str, login: str, name: str, bench: str) -> str
 
 
 def some_password() -> str:
+    """Sixteen letters and digits that cannot be mistaken for each other."""
     return "-".join("".join(secrets.choice(_LETTERS) for _ in range(4)) for _ in range(4))
 
 
@@ -97,6 +100,7 @@ def bench_named(raw: Connection, name: str, owned_by: str = "") -> str:
 
 
 def join(raw: Connection, login: str, workspace: str, role: str) -> None:
+    """A place at a bench for a login; nothing where it has one."""
     run(
         raw,
         "INSERT INTO member (login, workspace, role) VALUES (%s, %s, %s) ON CONFLICT DO NOTHING",
@@ -107,6 +111,7 @@ def join(raw: Connection, login: str, workspace: str, role: str) -> None:
 
 
 def name_of(raw: Connection, workspace: str) -> str:
+    """What the bench of a workspace is called."""
     row = run(raw, "SELECT name FROM bench_list WHERE workspace = %s", workspace).fetchone()
     assert row is not None
     return str(row[0])

@@ -37,6 +37,7 @@ def batch_of(
     total: Decimal | None,
     grams_total: Decimal | None,
 ) -> Decimal | None:
+    """The grams of one trial's batch: from its heading, its total, the title, or its lines."""
     kilo = 1000 if table.layout.roles.get(trial.grams or trial.main) == "kilograms" else 1
     headings = [trial.grams] if basis == "percent" else [trial.main, trial.grams]
     told = [heading_batch(table, c) for c in headings if c is not None] + [told_batch(table)]
@@ -61,6 +62,7 @@ def batch_of(
 
 
 def heading_batch(table: Table, column: int) -> Decimal | None:
+    """The grams named in a column's heading, such as ``g for 500 g``."""
     if table.layout.header_row is None:
         return None
     text = plain(table.grid.cell(table.layout.header_row, column).text)
@@ -76,6 +78,7 @@ def heading_batch(table: Table, column: int) -> Decimal | None:
 
 
 def told_batch(table: Table) -> Decimal | None:
+    """The grams named in words above or beside the table, such as ``batch 2 kg``."""
     rows = [*table.above, *(x.row for x in table.of_kind("title", "detail", "measurement", "note"))]
     for row in rows:
         text = plain(" ".join(x.text for x in table.grid.filled(row).values()))

@@ -44,6 +44,7 @@ def _told(table: Table, row: int, trial: TrialColumns, several: bool) -> tuple[s
 
 
 def measurements_of(table: Table, trial: TrialColumns, several: bool) -> Iterable[Measured]:
+    """The readings that stand below one trial; dashes are no readings."""
     for row in table.of_kind("measurement"):
         quantity, text = _told(table, row.row, trial, several)
         if not text or re.fullmatch(r"[-–—/.]+|n/?a", text.casefold()):
@@ -57,11 +58,13 @@ def measurements_of(table: Table, trial: TrialColumns, several: bool) -> Iterabl
 
 
 def remark_of(table: Table, trial: TrialColumns, several: bool) -> str | None:
+    """The remarks that stand below one trial, a line each."""
     texts = [_told(table, x.row, trial, several)[1] for x in table.of_kind("remark")]
     return "\n".join(x for x in texts if x) or None
 
 
 def day_of(table: Table, trial: TrialColumns) -> date | None:
+    """The day of one trial, from its heading or, when it is alone, from the page."""
     several = len(table.layout.trials) > 1
     rows = [*table.above, *(x.row for x in table.of_kind("date", "detail", "title"))]
     for row in rows:

@@ -58,6 +58,7 @@ def day_style_of(grid: Grid) -> str:
 
 
 def text_at(table: Table, row: int, role: str) -> str | None:
+    """What stands in a row under the headings of one role, joined by semicolons."""
     texts = [
         table.grid.cell(row, c).text.strip()
         for c, r in sorted(table.layout.roles.items())
@@ -68,6 +69,7 @@ def text_at(table: Table, row: int, role: str) -> str | None:
 
 
 def number_at(table: Table, row: int | None, column: int | None) -> Decimal | None:
+    """The number in a cell, or the whole that a line is filled up to."""
     if row is None or column is None:
         return None
     amount = read_amount(table.grid.cell(row, column), table.sign)

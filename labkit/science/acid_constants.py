@@ -313,7 +313,32 @@ def _unusable(name: str, found: str, allowed: str) -> ScienceError:
 
 
 def check_temperature(temperature_c: Any) -> float:
-    """Refuse a temperature outside liquid water; give it back as a float."""
+    """Refuse a temperature outside liquid water; give it back as a float.
+
+    Parameters
+    ----------
+    temperature_c : float
+        One temperature [°C].
+
+    Returns
+    -------
+    float
+        The same temperature [°C].
+
+    Raises
+    ------
+    ScienceError
+        Not a number, or outside 0 to 100 °C.
+
+    Notes
+    -----
+    The constants of water and their heats hold for the liquid at ordinary pressure.
+
+    Examples
+    --------
+    >>> check_temperature(25)
+    25.0
+    """
     plain = isinstance(temperature_c, Real) and not isinstance(temperature_c, bool)
     if not plain or not 0.0 <= float(temperature_c) <= 100.0:
         raise ScienceError(

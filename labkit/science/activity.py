@@ -238,7 +238,32 @@ def activity_term(
 
 
 def model_function(activity: str) -> Callable[[Array], Array]:
-    """Shape of D against ionic strength, without the slope A."""
+    """Shape of D against ionic strength, without the slope A.
+
+    Parameters
+    ----------
+    activity : str
+        ``"davies"``, ``"bates-guggenheim"`` or ``"ideal"``.
+
+    Returns
+    -------
+    callable
+        Ionic strength [mol/kg], any shape, to the shape of D [-], same shape.
+
+    Raises
+    ------
+    ScienceError
+        Another model.
+
+    Notes
+    -----
+    The models and their ranges are those of `activity_term`.
+
+    Examples
+    --------
+    >>> round(float(model_function("davies")(np.array(0.1))), 4)
+    0.2103
+    """
     if activity not in MODELS:
         raise ScienceError(
             where="Activity model",

@@ -317,6 +317,11 @@ def check_extrapolation(
     barriers_c : sequence of float
         Melting points of waxes, phase inversion, gel points of this product [°C].
 
+    Returns
+    -------
+    None
+        When nothing lies between.
+
     Raises
     ------
     ScienceError

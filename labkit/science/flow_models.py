@@ -43,6 +43,10 @@ def named(model: str) -> str:
     ScienceError
         Another model.
 
+    Notes
+    -----
+    Capitals, blanks and hyphens do not count.
+
     Examples
     --------
     >>> named("herschel bulkley")
@@ -145,7 +149,31 @@ def stress(model: str, parameters: Mapping[str, float], shear_rate: npt.ArrayLik
 
 
 def equation(name: str, rate: npt.NDArray[Any], p: list[Any]) -> npt.NDArray[Any]:
-    """The bare equation on checked numbers (complex ones too), parameters in table order."""
+    """The bare equation on checked numbers (complex ones too).
+
+    Parameters
+    ----------
+    name : str
+        A name of `PARAMETERS`.
+    rate : ndarray
+        Shear rates above 0 [1/s], any shape.
+    p : list
+        Parameters in the order of `PARAMETERS` and in its units.
+
+    Returns
+    -------
+    ndarray
+        Viscosity [Pa*s], shape of `rate`.
+
+    Notes
+    -----
+    The equations, their sources and ranges are those of `viscosity_pa_s`.
+
+    Examples
+    --------
+    >>> round(float(equation("power law", np.array(10.0), [20.0, 0.4])), 3)
+    5.024
+    """
     if name == "power law":
         return np.asarray(p[0] * rate ** (p[1] - 1.0))
     if name == "Herschel-Bulkley":

@@ -340,7 +340,32 @@ def time_to_loss(rate: npt.ArrayLike, loss: npt.ArrayLike, order: Order = "first
 
 
 def celsius(value: npt.ArrayLike) -> npt.NDArray[np.float64]:
-    """Temperatures in °C, refused when none of a bench."""
+    """Temperatures in °C, refused when none of a bench.
+
+    Parameters
+    ----------
+    value : float or array-like, shape S
+        Temperatures [°C].
+
+    Returns
+    -------
+    ndarray, shape S
+        The same temperatures [°C].
+
+    Raises
+    ------
+    ScienceError
+        Not a number, or outside -80 to 300 °C.
+
+    Notes
+    -----
+    The bounds only catch slips such as kelvin; they are common practice.
+
+    Examples
+    --------
+    >>> float(celsius(40))
+    40.0
+    """
     return given(value, "Temperature", "°C", -80.0, 300.0)
 
 
@@ -377,7 +402,31 @@ def _apart(low_c: npt.ArrayLike, high_c: npt.ArrayLike) -> npt.NDArray[np.float6
 
 
 def order_named(order: str) -> Order:
-    """The order by its name, refused in words otherwise."""
+    """The order of a loss by its name.
+
+    Parameters
+    ----------
+    order : str
+        ``"zero"`` or ``"first"``.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    ScienceError
+        Another word.
+
+    Notes
+    -----
+    First order loses a share each day, zero order an amount.
+
+    Examples
+    --------
+    >>> order_named("first")
+    'first'
+    """
     if order == "zero":
         return "zero"
     if order == "first":

@@ -85,6 +85,10 @@ def find(name: str) -> str | None:
     str or None
         None when the table holds no such liquid.
 
+    Notes
+    -----
+    Names, synonyms and CAS numbers stand in the table ``liquids``, each with its source.
+
     Examples
     --------
     >>> find("1,3-propanediol"), find("Cyclopentasiloxane (D5)"), find("moonshine")
@@ -115,6 +119,10 @@ def correlation(name: str, quantity: str) -> Correlation:
     ------
     ScienceError
         The liquid or its property is not in the table.
+
+    Notes
+    -----
+    Equation, range of temperature and source stand with each correlation.
 
     Examples
     --------
@@ -202,6 +210,10 @@ def spread(name: str, quantity: str) -> float | None:
     ------
     ScienceError
         Not in the table.
+
+    Notes
+    -----
+    The ratio of published values; None where only one was found.
 
     Examples
     --------
