@@ -3,6 +3,8 @@
 from labkit.estimates.alternatives import Alternative, alternatives
 from labkit.estimates.catalogue import catalogue
 from labkit.estimates.check import Checker, check
+from labkit.estimates.costing import Costing, cost
+from labkit.estimates.declaration import Declaration, declare
 from labkit.estimates.estimate import Estimate
 from labkit.estimates.finding import Finding, Findings
 from labkit.estimates.forecast import Forecast, Forecaster, forecast
@@ -14,6 +16,8 @@ from labkit.estimates.triage import questions, triage
 __all__ = [
     "Alternative",
     "Checker",
+    "Costing",
+    "Declaration",
     "Estimate",
     "Finding",
     "Findings",
@@ -23,6 +27,8 @@ __all__ = [
     "catalogue",
     "ceilings",
     "check",
+    "cost",
+    "declare",
     "forecast",
     "questions",
     "reminders",
