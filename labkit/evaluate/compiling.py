@@ -9,6 +9,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from labkit.evaluate.emulsifiers import asks_for_hlb, counts_in_hlb, emulsifies
 from labkit.evaluate.evaluator import Evaluator
 from labkit.evaluate.preservatives import Preservative, preservative
 from labkit.formula import Formula
@@ -81,8 +82,8 @@ def compile_formula(
         materials=found,
         parts=parts,
         water=_water(parts, names, found),
-        oil=_flag(found, lambda m: m.phase == "oil" and not _emulsifies(m)),
-        emulsifier=_flag(found, _emulsifies),
+        oil=_flag(found, lambda m: m.phase == "oil" and not emulsifies(m)),
+        emulsifier=_flag(found, emulsifies),
         electrolyte=_electrolyte(found),
         unknown=np.array(
             [float(m is None and not is_water(n)) for m, n in zip(found, names, strict=True)]
@@ -107,12 +108,6 @@ def _water(parts: Decomposition, names: Sequence[str], found: Sequence[Material 
     return np.asarray(np.where(plain, 1.0, share))
 
 
-def _emulsifies(material: Material) -> bool:
-    return "emulsifier" in material.functions or (
-        material.hlb is not None and material.required_hlb is None
-    )
-
-
 def _flag(found: Sequence[Material | None], test: Callable[[Material], bool]) -> Array:
     return np.array([float(m is not None and test(m)) for m in found])
 
@@ -131,7 +126,7 @@ def _electrolyte(found: Sequence[Material | None]) -> Array:
 def _hlb(found: Sequence[Material | None]) -> Array:
     rows = np.zeros((2, len(found)))
     for i, m in enumerate(found):
-        if m is not None and m.hlb is not None and m.charge == "nonionic":
+        if m is not None and m.hlb is not None and counts_in_hlb(m):
             rows[:, i] = 1.0, m.hlb[1]
     return rows
 
@@ -139,7 +134,7 @@ def _hlb(found: Sequence[Material | None]) -> Array:
 def _required(found: Sequence[Material | None]) -> Array:
     rows = np.zeros((3, len(found)))
     for i, m in enumerate(found):
-        if m is not None and m.required_hlb is not None and not _emulsifies(m):
+        if m is not None and m.required_hlb is not None and asks_for_hlb(m):
             rows[:, i] = 1.0, m.required_hlb[0], m.required_hlb[2]
     return rows
 
@@ -173,7 +168,7 @@ def _oil_kind(found: Sequence[Material | None], formula: Formula) -> str | None:
     """The oil of the partition tables that the larger part of the oil phase resembles."""
     mineral = plant = 0.0
     for m, line in zip(found, formula.lines, strict=True):
-        if m is None or m.phase != "oil" or _emulsifies(m):
+        if m is None or m.phase != "oil" or emulsifies(m):
             continue
         if fold(m.inci) in {"paraffinum liquidum", "petrolatum", "squalane", "isohexadecane"}:
             mineral += float(line.percent)

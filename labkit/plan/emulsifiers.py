@@ -8,7 +8,7 @@ from decimal import Decimal
 from html import escape
 
 from labkit.errors import FormulaError, MaterialError
-from labkit.evaluate import Evaluator, Oil, compile_formula, oils_of
+from labkit.evaluate import Evaluator, Oil, compile_formula, counts_in_hlb, oils_of
 from labkit.formula import Formula, Move
 from labkit.formula.lines import Line
 from labkit.materials import Material, Materials
@@ -162,17 +162,21 @@ def emulsifier_of(name: str, mats: Materials) -> tuple[Material, float]:
             cause="Another spelling, or several grades share the name",
             do="Use the name as it stands in the list",
         )
-    if found.charge != "nonionic" or found.hlb is None:
+    if found.hlb is None or not counts_in_hlb(found):
         raise MaterialError(
             where=found.name,
-            found=f"it is {found.charge}"
-            if found.charge != "nonionic"
-            else "no HLB is known for it",
+            found=_why_not(found),
             allowed="Nonionic emulsifiers with an HLB",
             cause="HLB says nothing about quats, soaps and polymers; blends are sold by dose",
             do="Use it at the maker's dose, or give its HLB: mats.add(...)",
         )
     return found, found.hlb[1]
+
+
+def _why_not(material: Material) -> str:
+    if material.charge != "nonionic":
+        return f"it is {material.charge}"
+    return "no HLB is known for it" if material.hlb is None else "it is no emulsifier"
 
 
 def _band(evaluator: Evaluator) -> tuple[float, float] | None:
