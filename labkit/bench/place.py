@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from labkit.errors import StoreError
+
 __all__ = ["BenchPlaceWarning", "bench_file", "is_address", "risky_place"]
 
 _NETWORK = {"nfs", "nfs4", "cifs", "smb3", "smbfs", "9p", "fuse.sshfs", "afs", "ceph", "davfs"}
@@ -31,6 +33,11 @@ def is_address(where: object) -> bool:
 def bench_file(where: str | os.PathLike[str]) -> Path:
     """The file that a path stands for: itself, or ``bench.db`` inside a folder.
 
+    Raises
+    ------
+    StoreError
+        The folder is closed to this person.
+
     Examples
     --------
     >>> bench_file("my-bench.db").name
@@ -38,7 +45,17 @@ def bench_file(where: str | os.PathLike[str]) -> Path:
     """
     path = Path(where).expanduser()
     text = os.fspath(where)
-    if path.is_dir() or text.endswith(("/", os.sep)):
+    try:
+        folder = path.is_dir()
+    except OSError as trouble:
+        raise StoreError(
+            where=f"Bench {path.name or path}",
+            found="the folder cannot be looked into",
+            allowed="A folder that this person may open",
+            cause=f"{trouble.strerror or trouble}",
+            do="Ask the owner for access, or name a folder of your own",
+        ) from trouble
+    if folder or text.endswith(("/", os.sep)):
         path = path / "bench.db"
     return path.absolute()
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import os
 import pickle
+import shutil
 import sqlite3
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -122,15 +124,12 @@ def test_a_file_opened_to_read_only_can_be_read_and_not_written(
 
 
 @pytest.mark.skipif(not hasattr(os, "setuid"), reason="needs an ordinary user to be")
-def test_a_read_only_place_is_told_to_an_ordinary_user(tmp_path: Path, cream: Formula) -> None:
-    place = tmp_path / "shut"
-    place.mkdir()
+def test_a_read_only_place_is_told_to_an_ordinary_user(cream: Formula) -> None:
+    place = Path(tempfile.mkdtemp())
     with Bench.open(place) as bench:
         bench.record(cream)
     os.chmod(place / "bench.db", 0o444)
     os.chmod(place, 0o555)
-    for folder in (tmp_path, *tmp_path.parents[:2]):
-        os.chmod(folder, 0o755)
     code = f"""
 import os
 from labkit.bench import Bench
@@ -154,6 +153,7 @@ except StoreError as error:
 """
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     os.chmod(place, 0o755)
+    shutil.rmtree(place)
     assert out.stdout.splitlines() == [
         "1",
         "the file or its folder can only be read",
@@ -325,3 +325,12 @@ def test_reindex_rebuilds_what_was_lost(bench: Bench, cream: Formula) -> None:
     assert bench.verify().ok
     assert bench.trials().equals(before[0])
     assert bench.readings().equals(before[1])
+
+
+def test_a_folder_that_is_closed_to_this_person_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    def shut(path: Path) -> bool:
+        raise PermissionError(13, "Permission denied", str(path))
+
+    monkeypatch.setattr(Path, "is_dir", shut)
+    with pytest.raises(StoreError, match="cannot be looked into.*Ask the owner for access"):
+        Bench.open("somewhere/bench.db")
