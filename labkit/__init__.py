@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from labkit.materials import Material, Materials
     from labkit.quantities import Quantity
     from labkit.reading import read_recipe
-    from labkit.widgets import tune
+    from labkit.widgets import measuring, tune, watch
 
 __version__ = "0.1.0"
 
@@ -52,6 +52,7 @@ __all__ = [
     "estimates",
     "forecast",
     "learning",
+    "measuring",
     "paperwork",
     "plan",
     "read_recipe",
@@ -59,6 +60,7 @@ __all__ = [
     "share",
     "teach",
     "tune",
+    "watch",
 ]
 
 _ROOM_OF = {
@@ -78,7 +80,9 @@ _ROOM_OF = {
     "demo_bench": "bench.demo",
     "forecast": "estimates",
     "read_recipe": "reading",
+    "measuring": "widgets",
     "tune": "widgets",
+    "watch": "widgets",
 }
 _ROOMS = {"charts", "estimates", "learning", "paperwork", "plan", "science", "share", "teach"}
 

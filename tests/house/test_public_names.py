@@ -29,6 +29,7 @@ NAMES = [
     "estimates",
     "forecast",
     "learning",
+    "measuring",
     "paperwork",
     "plan",
     "read_recipe",
@@ -36,6 +37,7 @@ NAMES = [
     "share",
     "teach",
     "tune",
+    "watch",
 ]
 
 
