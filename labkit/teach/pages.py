@@ -37,7 +37,12 @@ RULES = (
 )
 LARGE = """
 .lk-paper table{font-size:1.05rem}.lk-paper li{margin:.35rem 0}
-@media print{.lk-paper{font-size:11.5pt}.lk-paper table{font-size:11pt}}
+@media print{.lk-paper{font-size:10.5pt;line-height:1.3}.lk-paper table{font-size:10.5pt}
+.lk-paper h2{margin:3mm 0 1mm}.lk-paper li{margin:.12rem 0}
+.lk-paper th,.lk-paper td{padding-top:.14rem;padding-bottom:.14rem}
+.lk-paper .lk-group th{padding-top:.4rem}.lk-paper header{padding-bottom:2mm;margin-bottom:2mm}
+.lk-paper footer{margin-top:3mm;padding-top:1.5mm}}
+@page{margin:12mm 14mm}
 """
 
 
@@ -86,7 +91,7 @@ def bench_card(
             Heading(text="Write down at once"),
             Table(head=("what", "first", "second", "third"), rows=rows, stack_from=9),
         ]
-    under = "   ".join(x for x in (station, f"{batch}, balance {balance}", "Group: ________") if x)
+    under = " · ".join(x for x in (station, f"{batch}, balance {balance}", "Group: ________") if x)
     return Document(
         kind="Station card", title=formula.name, blocks=blocks, under=under, foot=RULES,
         paper=paper, css=LARGE,

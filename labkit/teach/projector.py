@@ -18,7 +18,7 @@ from typing import Any
 from labkit.bench import Bench
 from labkit.charts.drawing import draw_svg
 from labkit.charts.marks import Panel, Point, Series
-from labkit.errors import LabkitError, ShareError
+from labkit.errors import ShareError
 from labkit.paperwork.as_html import text
 from labkit.quantities import parse
 from labkit.teach.class_table import LOGARITHMIC, class_spread, class_table, desks_of
@@ -30,22 +30,24 @@ STYLE = """
 :root{color-scheme:light dark;--desk:#fff;--ink:#111814;--soft:#4c5852;--line:#c4ccc7;--odd:#8a4b00}
 @media (prefers-color-scheme:dark){:root{--desk:#101412;--ink:#f0f4f1;--soft:#aab6af;
 --line:#3b4540;--odd:#f0b765}}
-body{margin:0;padding:3vh 4vw;background:var(--desk);color:var(--ink);
-font:clamp(1.2rem,2.1vw,2.6rem)/1.35 "Source Sans 3","Segoe UI",Roboto,Arial,sans-serif}
-h1{font-size:1.5em;margin:0;line-height:1.15}
-.count{font-size:1.15em;margin:.2em 0 .8em;color:var(--soft)}
-section{margin:0 0 1.4em}h2{font-size:1.15em;margin:0 0 .2em}
+body{margin:0;padding:2vh 3vw;background:var(--desk);color:var(--ink);
+font:clamp(1.1rem,1.75vw,2.4rem)/1.3 "Source Sans 3","Segoe UI",Roboto,Arial,sans-serif}
+header{display:flex;gap:1.5em;align-items:baseline;flex-wrap:wrap}
+h1{font-size:1.4em;margin:0;line-height:1.15}
+.count{margin:0 0 .3em;color:var(--soft)}
+section{margin:0 0 .7em}h2{font-size:1.15em;margin:0 0 .2em}
 .spread{color:var(--soft);margin:.1em 0 .5em}
 table{border-collapse:collapse;width:100%}
 th{font-weight:500;color:var(--soft);text-align:left}
 td,th{padding:.12em .7em .12em 0;border-bottom:1px solid var(--line);vertical-align:top}
 .n{text-align:right;font-variant-numeric:tabular-nums}
 .odd{color:var(--odd);font-weight:650}
-svg{width:100%;height:auto;max-height:46vh}
+svg{width:100%;height:auto;max-height:62vh}.shared svg{max-height:27vh}
 @media (min-width:1000px){.two{display:grid;grid-template-columns:3fr 2fr;
 gap:0 3vw;align-items:start}}
 """
-ROWS = 12
+ROWS = {1: 9, 2: 4}
+"""Rows of the table by how many quantities share the wall; it cannot be scrolled."""
 
 
 class Projector:
@@ -142,7 +144,7 @@ class Projector:
     def _page(self, bench: Bench) -> str:
         terms = terms_of(bench)
         wanted = [self._quantity] if self._quantity else list(terms.measures)
-        body = "".join(self._section(bench, q) for q in wanted)
+        body = "".join(self._section(bench, q, len(wanted)) for q in wanted)
         digest = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
         policy = f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'"
         desks = len(desks_of(bench, terms))
@@ -152,48 +154,48 @@ class Projector:
             f'<meta http-equiv="refresh" content="{self.every_s}">\n'
             '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
             f"<title>{text(terms.title)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n"
-            f'<h1>{text(terms.title)}</h1>\n<p class="count">{desks} '
-            f"{'desk has' if desks == 1 else 'desks have'} handed in</p>\n{body}\n"
+            f'<header><h1>{text(terms.title)}</h1><p class="count">{desks} '
+            f"{'desk has' if desks == 1 else 'desks have'} handed in</p></header>\n{body}\n"
             "</body>\n</html>\n"
         )
 
-    def _section(self, bench: Bench, quantity: str) -> str:
+    def _section(self, bench: Bench, quantity: str, sharing: int) -> str:
         terms = terms_of(bench)
-        try:
-            table = class_table(bench, terms, quantity)
-        except LabkitError as error:
-            return f"<section><h2>{text(quantity)}</h2><p>{text(str(error))}</p></section>"
+        table = class_table(bench, terms, quantity)
         if table.empty:
             return f"<section><h2>{text(quantity)}</h2><p>nothing measured yet</p></section>"
         rows = table.to_dict("records")
         odd = [row for row in rows if row["flag"]]
-        shown = [*odd, *(row for row in rows if not row["flag"])][:ROWS]
+        shown = [*odd, *(row for row in rows if not row["flag"])][: ROWS.get(sharing, 3)]
         cells = "".join(_row(row) for row in shown)
         more = len(rows) - len(shown)
+        spread = str(class_spread(bench, terms, quantity)).partition(": ")[2]
         told = f'<p class="spread">and {more} more readings</p>' if more else ""
         return (
-            f"<section><h2>{text(quantity)}</h2>"
-            f'<p class="spread">{text(str(class_spread(bench, terms, quantity)))}</p>'
-            f'<div class="two"><div>{_picture(rows, quantity)}</div>'
+            f'<section class="{"shared" if sharing > 1 else "alone"}"><h2>{text(quantity)}</h2>'
+            f'<p class="spread">{text(spread)}</p>'
+            f'<div class="two"><div>{_picture(rows, quantity, sharing)}</div>'
             '<div><table><tr><th>desk</th><th class="n">reading</th><th class="n">class</th>'
             f"<th></th></tr>{cells}</table>{told}</div></div></section>"
         )
 
 
-def _shown(value: float) -> str:
+def _shown(value: float, unit: str) -> str:
+    if unit == "pH":
+        return f"{value:.2f}"
     return f"{float(f'{value:.3g}'):.0f}" if abs(value) >= 1000 else f"{value:.3g}"
 
 
 def _row(row: dict[Any, Any]) -> str:
     flag = str(row["flag"]).partition(":")[0]
     mark = f'<td class="odd">{text(flag[:24])}</td>' if flag else "<td></td>"
-    return (
-        f'<tr><td>{text(str(row["desk"]))}</td><td class="n">{_shown(row["value"])}</td>'
-        f'<td class="n">{_shown(row["class"])}</td>{mark}</tr>'
+    numbers = "".join(
+        f'<td class="n">{_shown(row[name], row["unit"])}</td>' for name in ("value", "class")
     )
+    return f"<tr><td>{text(str(row['desk']))}</td>{numbers}{mark}</tr>"
 
 
-def _picture(rows: list[dict[Any, Any]], quantity: str) -> str:
+def _picture(rows: list[dict[Any, Any]], quantity: str, sharing: int) -> str:
     ordered = sorted(rows, key=lambda row: (float(row["value"]), str(row["id"])))
     points = tuple(
         Point(
@@ -214,4 +216,5 @@ def _picture(rows: list[dict[Any, Any]], quantity: str) -> str:
         log=log,
         x_title="desks, lowest first",
     )
-    return draw_svg((panel,), f"{quantity} of the class", height=300)
+    height = 300 if sharing == 1 else 190
+    return draw_svg((panel,), f"{quantity} of the class", width=520, height=height)
