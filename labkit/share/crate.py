@@ -235,7 +235,7 @@ class _Builder:
         return name
 
     def _software(self, software: Mapping[str, Any]) -> str:
-        version = str(software.get("labkit", metadata.version("labkit")))
+        version = str(software.get("labkit") or metadata.version("labkit"))
         name = f"https://pypi.org/project/labkit/{version}/"
         self.shared.setdefault(
             name,

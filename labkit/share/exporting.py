@@ -20,7 +20,7 @@ from labkit.share.gathering import LEFT_OUT, gather
 from labkit.share.opening import SharedHistory, opened
 from labkit.share.package import MEDIA, Package, kept_back, openings_text
 from labkit.share.tabular import datapackage_json, readings_csv, requirements_txt
-from labkit.share.zips import write_zip
+from labkit.share.zips import MAX_BYTES, MAX_ENTRIES, write_zip
 
 __all__ = ["Preview", "export", "preview"]
 
@@ -160,7 +160,21 @@ def export(
         f"{hashlib.sha256(raw).hexdigest()}  {name}\n" for name, raw in sorted(everything.items())
     )
     everything["SHA256SUMS"] = listed.encode()
+    _check_size(target.name, everything)
     return write_zip(target, plain_file_name(target.stem, ""), sorted(everything.items()))
+
+
+def _check_size(name: str, files: Mapping[str, bytes]) -> None:
+    size = sum(map(len, files.values()))
+    if len(files) > MAX_ENTRIES or size > MAX_BYTES:
+        raise ShareError(
+            where=name,
+            found=f"{len(files)} files, {size / 1e6:.0f} MB",
+            allowed=f"At most {MAX_ENTRIES} files and {MAX_BYTES // 1_000_000} MB in one file",
+            cause="A history of many years, or many large photos",
+            do="Share some of the trials, leave the photos out, or write a folder with "
+            "lk.share.write_folder; nothing was written",
+        )
 
 
 def _files(

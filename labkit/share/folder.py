@@ -26,10 +26,9 @@ __all__ = ["FolderWritten", "git_ready", "write_folder"]
 
 _ENDINGS = {kind: ending for ending, kind in MEDIA.items() if ending}
 ATTRIBUTES = """# labkit: records are added, never changed, so two branches never conflict.
-records/**/*.json text eol=lf -merge
+records/** -text
 photos/** binary
 files/** binary
-history.json merge=union
 *.ipynb filter=nbstripout diff=ipynb
 """
 IGNORED = """# labkit: the bench file stays on this computer; its records go to records/.

@@ -210,13 +210,28 @@ def _from_folder(folder: Path) -> Package:
         for file in sorted((folder / part).glob("[0-9a-f][0-9a-f]/*")):
             name = file.relative_to(folder).as_posix()
             if _room(name) and file.is_file() and not file.is_symlink():
-                content[name] = file.read_bytes()
+                content[name] = _bytes_of(file, _room(name))
     for name in ("history.json", "openings.json"):
         if (folder / name).is_file() and not (folder / name).is_symlink():
-            content[name] = (folder / name).read_bytes()
+            content[name] = _bytes_of(folder / name, _LARGEST)
     if not content:
         raise _nothing(folder.name)
     return _package(folder.name, content, {}, folder.name)
+
+
+def _bytes_of(file: Path, room: int) -> bytes:
+    """The bytes of a file in a folder that others may write to."""
+    with file.open("rb") as stream:
+        content = stream.read(room + 1)
+    if len(content) > room:
+        raise ShareError(
+            where=file.name,
+            found=f"more than {room / 1e6:g} MB",
+            allowed="A file as labkit writes it",
+            cause="Another program put it there",
+            do="Take it out of the folder; nothing was taken from it",
+        )
+    return content
 
 
 def _package(

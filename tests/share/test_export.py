@@ -16,6 +16,7 @@ import labkit as lk
 from labkit.bench import Bench
 from labkit.errors import LabkitError, ShareError
 from labkit.reading.cells import restore
+from labkit.share import exporting
 from tests.share.altering import entries, record_names
 from tests.share.conftest import open_bench
 
@@ -188,3 +189,12 @@ def test_what_others_kept_back_is_still_told_when_it_is_handed_on(
         assert history.left_out["supplier"] == 1
         assert history.left_out["files"] == 1
     assert lk.share.verify(path).ok
+
+
+def test_what_no_labkit_would_open_is_not_written(
+    bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(exporting, "MAX_ENTRIES", 10)
+    with pytest.raises(ShareError, match="write a folder with lk.share.write_folder"):
+        lk.share.export(bench, tmp_path / "x.eln")
+    assert not (tmp_path / "x.eln").exists()

@@ -89,3 +89,12 @@ def test_folders_of_two_benches_merge_in_either_order(tmp_path: Path, bench: Ben
                 lk.share.merge(into, tmp_path / part)
             found.append({r.id for r in into.records()})
     assert found[0] == found[1]
+
+
+def test_a_huge_file_in_a_folder_is_refused(bench: Bench, other: Bench, tmp_path: Path) -> None:
+    lk.share.write_folder(bench, tmp_path / "sync")
+    huge = tmp_path / "sync" / "records" / "00" / f"{'0' * 64}.json"
+    huge.parent.mkdir(exist_ok=True)
+    huge.write_bytes(b"x" * 1_000_001)
+    with pytest.raises(ShareError, match="more than 1 MB"):
+        lk.share.merge(other, tmp_path / "sync")
