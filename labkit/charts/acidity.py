@@ -280,7 +280,7 @@ def _together(evaluator: Evaluator, levels: Array, look: Forecast, at: tuple[Ban
         title="All together", unit="× the lowest usual dose at the top of its window",
         curves=(Curve(x=_t(levels), y=_t(np.where(doses >= LEAST_SHOWN, doses, np.nan))),),
         points=points, series=(Series(name="", index=0),), log=True,
-        y_range=(LEAST_SHOWN, max(3.0, 1.5 * float(doses.max()))),
+        y_range=(LEAST_SHOWN, max(5.0, 4.0 * float(doses.max()))),
         bands=(Band(low=1.0, high=None, words="as much as the lowest usual dose, or more"), *quiet),
         x_title="pH",
     )  # fmt: skip

@@ -163,6 +163,8 @@ class TestEmulsifierPair:
             emulsifier_pair(
                 formula(OIL), MATS, "Nonionic emulsifying wax", "Sorbitan oleate", total=4
             )
+        with pytest.raises(MaterialError, match="it is no emulsifier"):
+            emulsifier_pair(formula(OIL), MATS, "Polysorbate 80", "Glycol distearate", total=4)
         with pytest.raises(MaterialError, match="not in the list"):
             emulsifier_pair(formula(OIL), MATS, "Polysorbat", "Sorbitan oleate", total=4)
 
