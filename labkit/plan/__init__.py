@@ -12,6 +12,7 @@ from labkit.plan.mixture import mixture, surface, ternary_grid
 from labkit.plan.neutralising import Neutralising, neutralise
 from labkit.plan.next_trials import next_trials
 from labkit.plan.proposals import Proposal
+from labkit.plan.scale_up import ScaleUp, scale_up
 from labkit.plan.stability import Programme, accelerated, stability_programme
 from labkit.plan.watching import (
     Drift,
@@ -35,6 +36,7 @@ __all__ = [
     "Pair",
     "Programme",
     "Proposal",
+    "ScaleUp",
     "accelerated",
     "ageing",
     "batch_to_fill",
@@ -50,6 +52,7 @@ __all__ = [
     "next_trials",
     "observe",
     "read_challenge",
+    "scale_up",
     "stability_programme",
     "stability_results",
     "stock_solution",
