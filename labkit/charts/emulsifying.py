@@ -7,7 +7,7 @@ from typing import Any
 from labkit.charts.figure import Chart
 from labkit.charts.marks import Band, Curve, Panel, Point, Series
 from labkit.errors import FormulaError
-from labkit.evaluate import Evaluator, Oil, compile_formula, oils_of
+from labkit.evaluate import Evaluator, Numbers, Oil, compile_formula, oils_of
 from labkit.formula import Formula
 from labkit.plan.emulsifiers import emulsifier_of
 
@@ -94,6 +94,8 @@ def _of_pair(evaluator: Evaluator, ends: tuple[tuple[str, float], tuple[str, flo
     (low, foot), (high, top) = ends
     numbers = evaluator()
     here = float(numbers.hlb)
+    if low == high:
+        return _alone(evaluator, low, foot)
     points = [
         Point(x=0.0, y=foot, hollow=True, hover=(f"{low} alone: HLB {foot:g}",)),
         Point(x=100.0, y=top, hollow=True, hover=(f"{high} alone: HLB {top:g}",)),
@@ -102,16 +104,30 @@ def _of_pair(evaluator: Evaluator, ends: tuple[tuple[str, float], tuple[str, flo
         share = 100.0 * (here - foot) / (top - foot)
         words = (f"this formula: HLB {here:.1f}", "mean by weight of its nonionic emulsifiers")
         points.insert(0, Point(x=share, y=here, label="this formula", hover=words))
-    band = float(numbers.required_low), float(numbers.required_high)
-    wanted = f"the oils ask for {band[0]:.1f} to {band[1]:.1f}"
     return Panel(
         title=f"HLB of {high} with {low}: reaches {foot:g} to {top:g}",
         curves=(Curve(x=(0.0, 100.0), y=(foot, top)),),
         points=tuple(points),
-        bands=(Band(low=band[0], high=band[1], words=wanted),),
+        bands=_asked(numbers),
         series=(Series(name="", index=0),),
         x_title=f"share of {high} in the pair, %",
     )
+
+
+def _alone(evaluator: Evaluator, name: str, value: float) -> Panel:
+    """A single emulsifier has no reach: one mark beside the band."""
+    return Panel(
+        title=f"HLB of {name} alone: {value:g}; a second one would give a reach",
+        points=(Point(x=0.0, y=value, label="this formula", hover=(f"{name}: HLB {value:g}",)),),
+        bands=_asked(evaluator()),
+        series=(Series(name="", index=0),),
+        ticks=((0.0, _short(name)),),
+    )
+
+
+def _asked(numbers: Numbers) -> tuple[Band, ...]:
+    low, high = float(numbers.required_low), float(numbers.required_high)
+    return (Band(low=low, high=high, words=f"the oils ask for {low:.1f} to {high:.1f}"),)
 
 
 def _of_oils(oils: list[Oil]) -> Panel:

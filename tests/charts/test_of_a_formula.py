@@ -151,6 +151,21 @@ class TestRequiredHlb:
         assert "carry a charge: Behentrimonium methosulfate" in chart.note
         assert chart.panels[0].points[0].y == pytest.approx(9.65)
 
+    def test_a_single_emulsifier_has_no_reach(self, mats: Materials) -> None:
+        panel = required_hlb(toner("B,Mineral oil,20\nB,Polysorbate 80,3"), mats).panels[0]
+        assert "alone: 15" in panel.title
+        assert [p.y for p in panel.points] == [15.0]
+        assert (panel.bands[0].low, panel.bands[0].high) == (10.0, 12.0)
+
+    def test_a_pair_that_is_not_in_the_recipe_shows_its_reach(self, mats: Materials) -> None:
+        pair = ("Polysorbate 20", "Sorbitan oleate")
+        panel = required_hlb(toner("B,Mineral oil,20"), mats, pair=pair).panels[0]
+        assert [p.y for p in panel.points] == [4.3, 16.7]
+        with pytest.raises(MaterialError, match="it is cationic"):
+            required_hlb(
+                toner("B,Mineral oil,20"), mats, pair=("Polysorbate 20", "Behentrimonium chloride")
+            )
+
     def test_no_oil_with_data_is_said(self, mats: Materials) -> None:
         with pytest.raises(FormulaError, match="no oil with a required HLB"):
             required_hlb(toner("A,Glycerin,5"), mats)
