@@ -20,12 +20,18 @@ def digits(value: float, spread: float | None = None) -> str:
     --------
     >>> digits(5.3128, 0.4), digits(24312.0, 6000.0), digits(0.0042)
     ('5.3', '24000', '0.0042')
+
+    A spread wider than the number itself still leaves its first digit:
+
+    >>> digits(27_000.0, 9e6), digits(0.0, 0.4)
+    ('30000', '0.0')
     """
     if not math.isfinite(value):
         return "–"
     scale = abs(spread) if spread else abs(value) / 20
     if not scale:
         return f"{value:g}"
+    scale = min(scale, abs(value)) or scale
     place = -math.floor(math.log10(scale))
     if place <= 0:
         return f"{round(value, place):.0f}"

@@ -11,7 +11,10 @@ from numpy.typing import NDArray
 
 from labkit.bench import Bench
 from labkit.formula import Formula
+from labkit.learning.bench_table import column_of
+from labkit.learning.frames import function_words
 from labkit.learning.learner import Learner, fit, quantile_points
+from labkit.materials import Materials
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -63,7 +66,9 @@ class BenchLearned:
         new = frozenset(names) - set(self._materials)
         if new not in self._learners:
             frame = self._frame.assign(**dict.fromkeys(sorted(new), 0.0)) if new else self._frame
-            self._learners[new] = fit(frame, self._mats)
+            mats = Materials.starter() if self._mats is None else self._mats
+            columns = [*self._materials, *sorted(new)]
+            self._learners[new] = fit(frame, mats, function_words(columns, mats))
         return self._learners[new]
 
     def _shares(self, formula: Formula, percent: Array) -> tuple[Learner, Array]:
@@ -145,9 +150,3 @@ def _row(trial: Any, readings: pd.DataFrame, usual: str) -> dict[str, Any]:
 
 def _three(bands: Array) -> tuple[Array, Array, Array]:
     return bands[:, 0], bands[:, 1], bands[:, 2]
-
-
-def column_of(name: str, mats: Any) -> str:
-    """The name under which a material is learned: its key where it is known."""
-    material = None if mats is None else mats.resolve(name)
-    return name if material is None else str(material.key)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -48,6 +48,24 @@ class TrialData:
     log_values: Mapping[str, Array]  # answer column -> log10
     ph: Array  # (n,)
     shear: float  # minutes x rpm of the first trial that recorded them
+
+
+def function_words(names: Iterable[str], mats: Any) -> dict[str, str]:
+    """The learner's word for each material; ``unknown``, the widest prior, where there is none.
+
+    Examples
+    --------
+    >>> function_words(["Aqua", "a gum without papers"], None)
+    {'Aqua': 'water', 'a gum without papers': 'unknown'}
+    """
+    words = {}
+    for name in names:
+        material = mats.resolve(name) if mats is not None else None
+        if material is not None:
+            words[name] = word_of(material)
+        else:
+            words[name] = "water" if is_water(name) else "unknown"
+    return words
 
 
 def material_columns(

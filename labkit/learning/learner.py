@@ -167,13 +167,9 @@ class Learner:
         new = [c for c in map(str, given.columns) if c not in known and not c.startswith("true_")]
         if not new:
             return self
-        fresh = dict.fromkeys(new, "unknown")
-        for name in new:
-            material = mats.resolve(name) if mats is not None else None
-            if material is not None:
-                fresh[name] = word_of(material)
         if functions is not None:
             return self
+        fresh = frames.function_words(new, mats)
         words = dict(zip(self.data.names, self.data.words, strict=True)) | fresh
         width = np.zeros((self.data.percent.shape[0], len(new)))
         data = replace(
@@ -354,4 +350,6 @@ def read_trials(
     frame = bench_or_frame
     if not hasattr(frame, "columns"):
         frame = bench_frame(frame, mats)
+        materials = [name for name in map(str, frame.columns) if name not in frames.KNOWN]
+        functions = functions or frames.function_words(materials, mats)
     return frames.read_frame(frame, mats, functions), mats

@@ -9,9 +9,12 @@ import pytest
 
 from labkit.bench import Bench
 from labkit.errors import MeasurementError
+from labkit.estimates import forecast
 from labkit.formula.model import Formula
 from labkit.learning.bench_table import bench_frame
+from labkit.learning.frames import function_words
 from labkit.learning.learner import fit
+from labkit.learning.words import meaning
 from labkit.materials import Materials
 from labkit.plan.effects import effects
 from labkit.plan.next_trials import next_trials
@@ -88,3 +91,32 @@ def test_a_bench_without_readings_says_so(tmp_path: Path) -> None:
     empty.record(Formula.parse("phase,material,percent\nA,Aqua,q.s.\nA,Glycerin,5"))
     with pytest.raises(MeasurementError, match="no viscosity, drain time, spread or pH measured"):
         fit(empty)
+
+
+def test_a_material_that_no_list_knows_is_learned_from_its_readings(tmp_path: Path) -> None:
+    """A gum bought under a house name: the bench knows nothing but what it measured."""
+    bench, trial = Bench.open(tmp_path / "b.db"), None
+    gel = Formula.parse("phase,material,percent\nA,Aqua,q.s.\nA,Wonder gum,0.5\nA,Glycerin,3")
+    for percent, thick in (("0.5", 9), ("0.8", 15), ("1.1", 25), ("1.4", 40)):
+        trial = bench.record(gel.move("Wonder gum", percent), parent=trial)
+        bench.measure(trial, "viscosity", f"{thick} Pa*s")
+        bench.measure(trial, "pH", 5.6)
+    for mats in (Materials.starter(), None):
+        learner = fit(bench, mats)
+        assert "Wonder gum" in learner.data.names
+        found = learner.predict([gel.move("Wonder gum", "1.25")])["viscosity_mPas"]
+        assert 25_000 < found["median"][0] < 40_000
+        assert [s.contributions[0].what for s in effects(bench, mats=mats)] == ["Wonder gum"] * 3
+    strange = gel.move("Wonder gum", "1.1").add("Nobody knows", "1 %")
+    look = forecast(strange, Materials.starter(), bench=bench)
+    usual = forecast(gel.move("Wonder gum", "1.1"), Materials.starter(), bench=bench)
+    assert "Nobody knows" in " ".join(look.outside)
+    assert look.viscosity.high / look.viscosity.low > 3 * usual.viscosity.high / usual.viscosity.low
+    assert " 0 mPa*s" not in str(look.viscosity)
+
+
+def test_the_words_of_the_list_are_words_of_the_learner() -> None:
+    mats = Materials.starter()
+    words = function_words(mats, mats)
+    assert len(words) == len(mats)
+    assert all(meaning(word, "x") == word for word in words.values())
