@@ -27,7 +27,7 @@ from labkit.estimates.state import Board, Judge, PhLike
 from labkit.estimates.unknowns import unknown_candidates
 from labkit.estimates.weighing import weighing_candidates
 from labkit.estimates.windows import window_candidates
-from labkit.formula import Formula, Phase
+from labkit.formula import Formula, Phase, formula_of
 from labkit.formula.brief import Brief
 from labkit.materials import Materials
 
@@ -78,6 +78,7 @@ def check(
     >>> check(gel, Materials.starter(), Brief(product="gel", leave_on=True), ph=4.0).stops.codes
     ('INC09',)
     """
+    formula = formula_of(formula, "Check")
     if ph is None and bench is not None:
         ph = _measured(bench, formula, Materials() if mats is None else mats)
     return Checker(formula, mats, brief, day=day).findings(ph=ph)

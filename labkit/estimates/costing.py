@@ -10,7 +10,7 @@ from typing import Any
 from labkit.errors import FormulaError, QuantityError
 from labkit.estimates.costing_terms import Money, Offer, money, offers_of, read_offers, share
 from labkit.evaluate import compile_formula
-from labkit.formula import Brief, Formula
+from labkit.formula import Brief, Formula, formula_of
 from labkit.formula.names import fold
 from labkit.materials import Materials
 from labkit.quantities import decimal
@@ -215,6 +215,7 @@ def cost(
     >>> c.units, round(c.materials_per_batch, 3), round(c.per_unit, 4)
     (20, Decimal('0.295'), Decimal('0.5148'))
     """
+    formula = formula_of(formula, "Costing")
     where = f"{formula.name}, costing"
     batch_g = _positive(
         batch or (brief.batch if brief and batch is None else None) or "1 kg", where

@@ -20,7 +20,7 @@ from labkit.estimates.declaration_order import block_of, certainly_before, in_or
 from labkit.estimates.declaration_parts import NOTHING, LineParts, Part, Span, parts_of
 from labkit.estimates.declaration_questions import open_questions
 from labkit.estimates.declaration_rules import origins, rule, rules_for
-from labkit.formula import Brief, Formula
+from labkit.formula import Brief, Formula, formula_of
 from labkit.materials import Materials
 
 __all__ = ["Declaration", "Entry", "LeftOut", "declare"]
@@ -205,6 +205,7 @@ def declare(
     >>> declare(gel, Materials.starter(), market="EU").text
     'Aqua, Glycerin, Phenoxyethanol, Ethylhexylglycerin'
     """
+    formula = formula_of(formula, "Ingredient list")
     wanted = brief or Brief(product=formula.name)
     chosen = LabelChoices.of(choices, formula.name)
     here = market_of(market, wanted)

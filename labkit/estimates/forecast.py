@@ -18,7 +18,7 @@ from labkit.estimates.estimate import Estimate
 from labkit.estimates.finding import Findings
 from labkit.estimates.learned import learned_from
 from labkit.evaluate import Evaluator, Numbers, compile_formula, oils_of
-from labkit.formula import Brief, Formula
+from labkit.formula import Brief, Formula, formula_of
 from labkit.quantities import parse
 
 __all__ = ["Forecast", "Forecaster", "Learned", "forecast"]
@@ -234,6 +234,7 @@ def forecast(
     >>> print(forecast(toner, Materials.starter()).ph)
     pH 3.86 (3.82 to 3.89), calculated
     """
+    formula = formula_of(formula, "Forecast")
     if learned is None and bench is not None:
         learned = learned_from(bench, formula, mats)
     return Forecaster(mats, brief, learned)(formula, measured_ph)

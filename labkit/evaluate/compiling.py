@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from labkit.evaluate.emulsifiers import asks_for_hlb, counts_in_hlb, emulsifies
 from labkit.evaluate.evaluator import Evaluator
 from labkit.evaluate.preservatives import Preservative, preservative
-from labkit.formula import Formula
+from labkit.formula import Formula, formula_of
 from labkit.formula.names import fold, is_water
 from labkit.materials import Material, decompose
 from labkit.materials.decomposition import Decomposition
@@ -69,6 +69,7 @@ def compile_formula(
     >>> round(float(evaluator().ph), 1)
     3.9
     """
+    formula = formula_of(formula, "Evaluation")
     found = tuple(
         None if mats is None else mats.resolve(x.key or x.material) for x in formula.lines
     )

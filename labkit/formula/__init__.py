@@ -2,8 +2,9 @@
 
 from labkit.formula.brief import Brief
 from labkit.formula.compare import Comparison, Difference
+from labkit.formula.given import formula_of
 from labkit.formula.lines import Line, Phase
 from labkit.formula.model import Formula
 from labkit.formula.moves import Move
 
-__all__ = ["Brief", "Comparison", "Difference", "Formula", "Line", "Move", "Phase"]
+__all__ = ["Brief", "Comparison", "Difference", "Formula", "Line", "Move", "Phase", "formula_of"]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from labkit.bench import Bench, Trial
-from labkit.formula import Brief, Formula
+from labkit.formula import Brief, Formula, formula_of
 
 __all__ = ["Measured", "Subject", "measured", "subject_of"]
 
@@ -46,7 +46,7 @@ class Measured:
 def subject_of(about: Formula | Trial, brief: Brief | None = None) -> Subject:
     """A formula or a trial, with its brief: the one given, else the one recorded."""
     trial = about if isinstance(about, Trial) else None
-    formula = about.formula if isinstance(about, Trial) else about
+    formula = formula_of(about, "Paper")
     recorded = trial.brief if trial is not None else None
     if brief is not None:
         return Subject(formula=formula, trial=trial, brief=brief, stated=True)
