@@ -23,6 +23,9 @@ from labkit.science.restoring import to_bring_up, to_dilute
 
 __all__ = ["CASES", "Answer", "Beaker"]
 
+WORTH = Decimal(2)
+"""A batch is brought up to twice its size at most, unless room= says otherwise; our choice."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Beaker:
@@ -228,14 +231,15 @@ def _brought_up(beaker: Beaker, before: Formula, mass: Decimal, adds: Any, words
         if beaker.round(float(g)) > 0
     )
     whole = mass + sum((x.grams for x in additions), Decimal(0))
-    room = beaker.mass("room", Decimal(2) * beaker.mass_g)
+    told = beaker.how.get("room") is not None
+    room = beaker.mass("room", WORTH * beaker.mass_g)
     if whole > room:
         return Answer(
             possible=False,
             before=before,
             mass_g=mass,
-            why=f"{words}: bringing the rest up makes {whole.normalize():f} g, and the vessel "
-            f"(or sense) ends at {room.normalize():f} g.",
+            why=f"{words}: bringing the rest up makes {whole.normalize():f} g, more than the "
+            f"{room.normalize():f} g that {'the vessel takes' if told else 'are worth it'}.",
             steps=("Take it as it is, as a trial of its own, or remake the batch.",),
         )
     return Answer(
