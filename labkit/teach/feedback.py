@@ -122,7 +122,9 @@ def page(bench: Bench, terms: Terms, desk: str, flags: Sequence[Flag]) -> Docume
 
 
 def _number(value: Any, unit: Any) -> str:
-    return f"{float(value):.4g} {str(unit).replace('*', '·')}".removesuffix(" pH")
+    if unit == "pH":
+        return f"{float(value):.2f}"
+    return f"{float(f'{float(value):.3g}'):.12g} {str(unit).replace('*', '·')}"
 
 
 def _away(row: dict[Any, Any]) -> str:

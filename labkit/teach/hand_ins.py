@@ -21,6 +21,10 @@ from labkit.teach.variants import pseudonym
 
 __all__ = ["Flag", "Gathered", "flags_of", "gather"]
 
+OWN = (
+    "it was made on a copy of the class's own bench, so no desk can be told; its records are "
+    "kept. Ask them to open the hand-out with lk.teach.Desk.open(folder, handout=…)"
+)
 LATE = timedelta(minutes=10)
 """How far a clock may be off before it is said."""
 
@@ -81,6 +85,11 @@ def gather(
     paths = _paths(what)
     packages, flags = _read(paths, terms)
     flags += _said_again(packages)
+    flags += [
+        Flag(desk=one.name, sort="copied", words=OWN)
+        for one in packages
+        if one.desk == bench.store.workspace
+    ]
     new = known = 0
     if packages:
         done = merge(bench, _united(bench, packages))

@@ -80,11 +80,9 @@ def bench_card(
         said = "; ".join(f"{hazard} ({', '.join(names)})" for hazard, names in told.items())
         blocks.append(Words(text=f"As supplied: {said}.", tone="caution"))
     own = tuple(step for phase in formula.phases for step in phase.steps)
-    left: list[Block] = [Heading(text="Steps"), Bullets(items=steps or own, ordered=True)]
-    right: list[Block] = [Heading(text="On the bench"), Bullets(items=needs, ticks=True)]
-    blocks.append(Side(left=left, right=right) if needs else left[0])
-    if not needs:
-        blocks.append(left[1])
+    left: list[Block] = _titled("Steps", Bullets(items=steps or own, ordered=True))
+    right: list[Block] = _titled("On the bench", Bullets(items=needs, ticks=True))
+    blocks += [Side(left=left, right=right)] if left and right else [*left, *right]
     if readings:
         rows: list[Row] = [(name, *(Cell(kind="blank") for _ in range(3))) for name in readings]
         blocks += [
@@ -96,6 +94,10 @@ def bench_card(
         kind="Station card", title=formula.name, blocks=blocks, under=under, foot=RULES,
         paper=paper, css=LARGE,
     )  # fmt: skip
+
+
+def _titled(title: str, listed: Bullets) -> list[Block]:
+    return [Heading(text=title), listed] if listed.items else []
 
 
 def _weighing(formula: Formula, batch: str, balance: str) -> Table:

@@ -255,6 +255,18 @@ class TestGathering:
         assert found.files == 0
         assert {f.sort for f in found.flags} == {"other class"}
 
+    def test_a_file_from_a_copy_of_the_class_itself_is_told(self, handed_in, tmp_path) -> None:
+        with open_class(tmp_path / "c") as room:
+            (tmp_path / "copied").mkdir()
+            room.bench.backup(tmp_path / "copied" / "bench.db")
+            with Desk.open(tmp_path / "copied") as one:
+                one.fork()
+                one.hand_in(tmp_path / "d.eln")
+            found = room.gather([tmp_path / "d.eln"])
+            assert [(f.desk, f.sort) for f in found.flags] == [("d.eln", "copied")]
+            assert "copy of the class's own bench" in found.flags[0].words
+            assert len(room.bench.trials()) == 2
+
     def test_a_changed_locked_line_is_flagged(self, handed_in, tmp_path) -> None:
         with desk(tmp_path, 22, handed_in / "class.eln") as one:
             free = one.master.formula.lock("Glycerin", False).move("Glycerin", "6 %")

@@ -125,6 +125,7 @@ def test_a_card_leaves_the_blanks_open_and_adds_up() -> None:
     assert "Xanthan gum 0.30 to 0.80 your choice" in words
     assert "total 100.00 200.00" in words
     assert "Station 3" in words
+    assert "Steps" not in words, "no heading over nothing"
     assert "fine dust: mask, no draught (Xanthan gum)" in words
 
 
