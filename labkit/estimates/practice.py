@@ -14,6 +14,7 @@ from labkit.estimates.finding import Finding, Severity
 from labkit.estimates.making import Making
 from labkit.estimates.sourcing import source_words
 from labkit.estimates.state import Atom, Board, Candidate, State, Test, always, test
+from labkit.evaluate import asks_for_hlb, counts_in_hlb
 from labkit.formula.brief import Brief
 from labkit.formula.names import fold
 from labkit.materials import Material
@@ -127,10 +128,10 @@ def _none(contents: Contents, oils: Array, holders: Array, oily: Test, board: Bo
 
 
 def _hlb(contents: Contents, form: str, board: Board) -> list[Candidate]:
-    """Only emulsifiers that are chosen by HLB: nonionic, and not sold as a ready blend."""
+    """Silent beside what is not chosen by HLB: a charged emulsifier or a ready blend."""
     if form != "o/w emulsion":
         return []
-    known = _flags(contents, lambda m: bool(_PAIRED & set(m.functions)) and m.hlb is not None)
+    known = _flags(contents, counts_in_hlb)
     numbers = _hlb_numbers(contents, known, board)
 
     def decide(state: State) -> Mask | bool:
@@ -160,8 +161,8 @@ def _hlb_numbers(
 ) -> Callable[[State], tuple[Array, Array, Array, Mask]]:
     """HLB of the emulsifiers, ends of the band asked for, and whether they can be compared."""
     values = np.array([0.0 if m is None or m.hlb is None else m.hlb[1] for m in contents.materials])
-    oils = _flags(contents, _is_oil)
-    told = _flags(contents, lambda m: _is_oil(m) and m.required_hlb is not None)
+    oils = _flags(contents, lambda m: _is_oil(m) or asks_for_hlb(m))
+    told = _flags(contents, asks_for_hlb)
     asked = [None if m is None else m.required_hlb for m in contents.materials]
     ends = np.array([(0.0, 0.0) if b is None else (b[0], b[2]) for b in asked]).T
     outside = board.term(_flags(contents, _not_by_hlb))
