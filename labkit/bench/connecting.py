@@ -8,14 +8,16 @@ field, at about a millisecond per trial.
 from __future__ import annotations
 
 import contextlib
+import math
 import sqlite3
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
-from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+from sqlalchemy.exc import DBAPIError, DisconnectionError, SQLAlchemyError
 from sqlalchemy.pool import ConnectionPoolEntry, NullPool, QueuePool
 
 from labkit.errors import StoreError
@@ -137,6 +139,7 @@ _SERVER_WORDS = {
 }
 """By the start of the SQLSTATE, as the PostgreSQL manual lists them (appendix A)."""
 _LOST = ("08", "57P")
+_REST_S = 2.0
 _OTHER = (
     "the store refused",
     "A bench file or server that answers",
@@ -275,9 +278,9 @@ def server_engine(
     settings = {"timezone": "UTC", "lock_timeout": f"{round(busy_s * 1000)}ms"}
     if read_only:
         settings["default_transaction_read_only"] = "on"
-    pool: dict[str, Any] = {"poolclass": NullPool} if alone else {"pool_pre_ping": True}
+    pool = NullPool if alone else QueuePool
     try:
-        engine = create_engine(url, hide_parameters=True, **pool)
+        engine = create_engine(url, hide_parameters=True, poolclass=pool)
     except ImportError as error:
         raise StoreError(
             where=url.host or "Server",
@@ -298,4 +301,21 @@ def server_engine(
         connection.commit()
 
     event.listen(engine, "connect", sit)
+    event.listen(engine, "checkin", _rest)
+    event.listen(engine, "checkout", _wake)
     return engine
+
+
+def _rest(_: Any, entry: ConnectionPoolEntry) -> None:
+    entry.info["rests_since"] = time.monotonic()
+
+
+def _wake(connection: Any, entry: ConnectionPoolEntry, _: Any) -> None:
+    """After a rest, see whether the server is still there; else the pool connects anew."""
+    if time.monotonic() - entry.info.get("rests_since", math.inf) < _REST_S:
+        return
+    try:
+        connection.execute("SELECT 1")
+        connection.rollback()
+    except _connection_error() as error:
+        raise DisconnectionError from error

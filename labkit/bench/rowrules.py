@@ -107,10 +107,15 @@ def seat_tables() -> Iterator[str]:
 
 
 _FUNCTIONS = {
-    "labkit_my(roles text[])": """ RETURNS SETOF text LANGUAGE sql STABLE AS $$
-SELECT workspace FROM member WHERE login = session_user AND role = ANY (roles) $$""",
-    "labkit_me()": """ RETURNS text LANGUAGE sql STABLE AS $$
-SELECT person FROM seat WHERE login = session_user $$""",
+    "labkit_my(roles text[])": """ RETURNS SETOF text LANGUAGE plpgsql STABLE AS $$
+BEGIN
+  RETURN QUERY SELECT m.workspace::text FROM member m
+    WHERE m.login = session_user AND m.role = ANY (roles);
+END $$""",
+    "labkit_me()": """ RETURNS text LANGUAGE plpgsql STABLE AS $$
+BEGIN
+  RETURN (SELECT s.person FROM seat s WHERE s.login = session_user);
+END $$""",
     "labkit_near()": """ RETURNS SETOF text LANGUAGE sql STABLE AS $$
 SELECT labkit_me() UNION SELECT s.person FROM seat s JOIN member m USING (login)
 WHERE m.role <> 'read'

@@ -178,3 +178,20 @@ def test_a_foreign_trial_carries_the_alias_of_its_bench(bench: Bench, cream: For
     assert bench.trial("T1@group-3").id == theirs.id
     assert bench.record(cream).label == "T2"
     assert bench.verify().ok
+
+
+def test_news_tells_what_arrived_since_the_last_look(bench: Bench, cream: Formula) -> None:
+    first = bench.record(cream)
+    now = bench.since()
+    assert (now.records, now.more) == ((), False)
+    assert bench.since(now.cursor).records == ()
+    assert [r.id for r in bench.since(0).records] == [first.id]
+    with Bench.open(str(bench.store.file)) as other:
+        trial = other.record(cream, parent=first)
+        note = other.note(trial, "from the other notebook")
+    news = bench.since(now.cursor)
+    assert [r.id for r in news.records] == [trial.id, note.id]
+    assert bench.since(news.cursor).records == ()
+    part = bench.since(now.cursor, limit=1)
+    assert ([r.id for r in part.records], part.more) == ([trial.id], True)
+    assert [r.id for r in bench.since(part.cursor).records] == [note.id]

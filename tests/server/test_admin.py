@@ -40,6 +40,8 @@ def test_a_studio_shares_one_bench_and_each_has_a_name(pg: Server, cream: Formul
         Bench.open(pg.address("studio", "ida", str(one.password))) as ida,
         Bench.open(pg.address("studio", "ole", str(two.password))) as ole,
     ):
+        with Bench.open(pg.address("studio", "ida", str(one.password)), person="Ida") as same:
+            assert same.store.author == ida.store.author
         first = ida.record(cream)
         second = ole.record(cream.move("glycerin", "6 %"), parent=first)
         assert [t.label for t in ida.heads()] == [second.label] == ["T2"]

@@ -10,7 +10,7 @@ import psycopg
 import pytest
 
 from labkit import share
-from labkit.bench import Bench, layout
+from labkit.bench import Bench, connecting, layout
 from labkit.bench.demo import record_demo
 from labkit.errors import RecordError, StoreError
 from labkit.formula import Formula
@@ -184,6 +184,24 @@ def test_an_address_that_leads_nowhere_is_told_in_words(
     with pytest.raises(StoreError, match=words) as refused:
         Bench.open(address.format(port=pg.port))
     assert "wrong" not in str(refused.value)
+
+
+def test_the_server_is_reached_through_its_socket_too(pg: Server, cream: Formula) -> None:
+    with psycopg.connect(pg.address("postgres").replace("+psycopg", ""), autocommit=True) as raw:
+        raw.execute("CREATE DATABASE local")
+    with Bench.open(pg.socket_address("local")) as bench:
+        assert pg.password not in repr(bench)
+        bench.record(cream)
+        assert bench.verify().ok
+
+
+def test_a_labkit_without_its_server_part_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    def missing(*_: object, **__: object) -> None:
+        raise ImportError("psycopg")
+
+    monkeypatch.setattr(connecting, "create_engine", missing)
+    with pytest.raises(StoreError, match="the part of labkit that speaks to servers"):
+        Bench.open("postgresql+psycopg://lena@localhost/studio")
 
 
 def test_a_server_that_was_stopped_and_started_is_found_again(cream: Formula) -> None:
