@@ -19,6 +19,7 @@ __all__ = ["material_from_fields"]
 
 _OWN = SourceRef(source_id="own file", kind="own")
 _FIGURE = r"\d[\d.,]*"
+_BARE = re.compile(r"(?!polysorbate|poloxamer|ci\b).*\D\s(\d+(?:[.,]\d+)?)", re.IGNORECASE)
 _SHARE = re.compile(
     rf"^(?P<name>.+?)(?:(?:\s*[:=]\s*|\s+)(?P<low>{_FIGURE})\s*(?:-|–|to)\s*(?P<high>{_FIGURE})\s*%?"
     rf"|(?:\s*[:=]\s*(?P<one>{_FIGURE})\s*%?|\s+(?P<per>{_FIGURE})\s*%))?$"
@@ -162,20 +163,18 @@ def _yes_no(value: Any, where: str) -> bool:
 
 
 def _composition(value: Any, where: str) -> tuple[Constituent, ...]:
-    if isinstance(value, tuple):
+    if isinstance(value, tuple) and all(isinstance(part, Constituent) for part in value):
         return value
+    if not isinstance(value, str):
+        raise _no_composition(where, f"{value!r}"[:60], "It was not written as text")
+    texts = re.split(r"\s*[;\n]\s*", value.strip(" ;"))
+    if _bare_shares(texts):
+        raise _no_composition(where, repr(value[:60]), "The per cent signs were left out")
     parts = []
-    for order, text in enumerate(re.split(r"\s*[;\n]\s*", str(value).strip(" ;")), start=1):
+    for order, text in enumerate(texts, start=1):
         match = _SHARE.match(text)
         if match is None:
-            raise MaterialError(
-                where=where,
-                found=repr(text[:60]),
-                allowed="Parts such as 'Aqua 70-73; Sodium Laureth Sulfate 27-29'",
-                cause="A part has no name",
-                do="Write each part as name and per cent, or the name alone if only the "
-                "order is known, with a semicolon between",
-            )
+            raise _no_composition(where, repr(text[:60]), "A part has no name")
         figures = match["low"] or match["one"] or match["per"], match["high"]
         low = _fraction(figures[0], where) if figures[0] else None
         high = _fraction(figures[1], where) if figures[1] else low
@@ -183,6 +182,24 @@ def _composition(value: Any, where: str) -> tuple[Constituent, ...]:
         role = "water" if fold(name) in ("aqua", "water", "eau") else "main"
         parts.append(Constituent(inci=name, order=order, low=low, high=high, role=role))
     return tuple(parts)
+
+
+def _bare_shares(texts: list[str]) -> bool:
+    """Whether every part ends in a bare number, and the numbers make up the whole."""
+    ends = [_BARE.fullmatch(text) for text in texts]
+    shares = [float(match[1].replace(",", ".")) for match in ends if match]
+    return len(shares) == len(texts) > 1 and 99.0 <= sum(shares) <= 101.0
+
+
+def _no_composition(where: str, found: str, cause: str) -> MaterialError:
+    return MaterialError(
+        where=where,
+        found=found,
+        allowed="Parts such as 'Aqua 70-73 %; Glycerin 27 %'",
+        cause=cause,
+        do="Write each part as name and per cent, or the name alone if only the "
+        "order is known, with a semicolon between",
+    )
 
 
 def _put_price(
@@ -213,7 +230,7 @@ def _unknown_field(field: str, where: str) -> MaterialError:
     return MaterialError(
         where=where,
         found=f"the field {field!r}",
-        allowed=f"Fields: {', '.join(sorted(_READERS))}",
+        allowed=f"Fields: {', '.join(sorted(set(_READERS) - set(_TARGETS.values())))}",
         cause="The field is named otherwise",
         do="Use one of these names, or put the words into 'note'",
     )
@@ -227,6 +244,7 @@ _READERS: Mapping[str, Callable[[Any, str], Any]] = {
     "charge_class": _text,
     "groups": _tags,
     "composition": _composition,
+    "constituents": _composition,
     "strength": _fraction,
     "use_low": _number,
     "use_high": _number,
@@ -234,11 +252,13 @@ _READERS: Mapping[str, Callable[[Any, str], Any]] = {
     "ph_high": _number,
     "ph_reason": _text,
     "heat_limit": _degrees,
+    "heat_limit_c": _degrees,
     "heat_sensitive": _yes_no,
     "volatile": _yes_no,
     "hlb": _band,
     "required_hlb": _band,
     "density": _number,
+    "density_g_ml": _number,
     "cas": _text,
     "price": _price,
     "currency": _text,

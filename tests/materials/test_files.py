@@ -235,3 +235,28 @@ def test_fields_by_hand_are_those_of_a_file() -> None:
 def test_every_column_name_leads_to_one_field() -> None:
     assert COLUMNS["raw material"] == "name"
     assert COLUMNS["use max"] == "use_high"
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"composition": "Glycerin 50; Aqua 30; Panthenol 20"}, "per cent signs were left out"),
+        ({"constituents": [("Glycerin", 50)]}, "not written as text"),
+        ({"constituents": {"Glycerin": 50}}, "Write each part as name and per cent"),
+        ({"density_g_ml": "heavy"}, "heavy"),
+        ({"heat_limit_c": "hot"}, "hot"),
+    ],
+)
+def test_a_material_typed_in_a_notebook_is_read_or_refused(fields: dict, words: str) -> None:
+    with pytest.raises(LabkitError, match=words):
+        Materials().add(name="Blend", **fields)
+
+
+def test_both_names_of_a_field_read_a_text_alike() -> None:
+    told = {"density_g_ml": "1,05", "constituents": "Glycerin 50 %; Polysorbate 20"}
+    made = Materials().add(name="Blend", **told).resolve("Blend")
+    again = Materials().add(name="Blend", density="1,05", composition=told["constituents"])
+    assert made == again.resolve("Blend")
+    assert made is not None
+    assert made.density_g_ml == 1.05
+    assert [x.inci for x in made.constituents] == ["Glycerin", "Polysorbate 20"]
