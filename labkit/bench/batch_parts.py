@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -40,7 +41,7 @@ class Weighing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LogLine:
-    """One line of the log: when, what, and how warm it was [°C]."""
+    """One line of the log: when (UTC), what, and how warm it was [°C]; shown in local time."""
 
     at: str
     words: str
@@ -48,7 +49,8 @@ class LogLine:
 
     def __str__(self) -> str:
         warm = f", {self.temperature_c} °C" if self.temperature_c else ""
-        return f"{self.at[11:16]} {self.words}{warm}"
+        clock = datetime.fromisoformat(self.at).astimezone()
+        return f"{clock:%H:%M} {self.words}{warm}"
 
 
 def beaker_formula(

@@ -76,13 +76,16 @@ class Batch:
 
     @property
     def balance_g(self) -> Decimal:
-        """What the balance reads to [g]."""
-        return Decimal(self.record.body["conditions"]["balance_g"])
+        """What the balance reads to [g]; the last digit of the plan where it was not said."""
+        said = self.record.body.get("conditions", {}).get("balance_g")
+        if said is not None:
+            return Decimal(said)
+        return Decimal(1).scaleb(min(int(g.as_tuple().exponent) for g in self.planned_g))
 
     @property
     def vessel_g(self) -> Decimal | None:
         """The empty vessel [g], where it was weighed."""
-        said = self.record.body["conditions"].get("vessel_g")
+        said = self.record.body.get("conditions", {}).get("vessel_g")
         return None if said is None else Decimal(said)
 
     @property

@@ -149,7 +149,8 @@ class WeighingBoard(anywidget.AnyWidget):
         }
 
     def _made(self, weighed: tuple[Decimal, ...]) -> Formula | None:
-        if not any(weighed):
+        planned = self.batch.planned_g
+        if any(plan > 0 and not done for plan, done in zip(planned, weighed, strict=True)):
             return None
         try:
             return self.batch.made()

@@ -84,12 +84,18 @@ def test_an_overpoured_line_brings_the_rest_up_or_is_taken_as_it_is(batch: Batch
     assert float(as_it_is.lines[2].percent) == pytest.approx(8.25 / 250.75 * 100, abs=1e-4)
 
 
-def test_the_log_has_the_time_and_the_temperature(tmp_path: Path) -> None:
+def test_the_log_has_the_time_of_the_wall_clock_and_the_temperature(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TZ", "UTC-2")
+    time.tzset()
     now = datetime(2026, 3, 2, 14, 5, tzinfo=UTC)
     with Bench.open(tmp_path, clock=lambda: now) as bench:
         batch = bench.start_batch(bench.record(CREAM), "100 g")
         batch.log("B in", temperature="72 °C")
-        assert [str(x) for x in batch.log_lines] == ["14:05 B in, 72 °C"]
+        assert [str(x) for x in batch.log_lines] == ["16:05 B in, 72 °C"]
+    monkeypatch.undo()
+    time.tzset()
 
 
 def test_a_batch_is_found_again_with_everything(batch: Batch, bench: Bench) -> None:
@@ -146,6 +152,19 @@ def test_what_cannot_be_is_refused_and_nothing_is_saved(
     with pytest.raises(kind, match=words):
         call(batch)  # type: ignore[operator]
     assert batch.weighings == ()
+
+
+def test_a_base_that_was_only_planned_reads_like_a_batch(bench: Bench) -> None:
+    weighed = [
+        {"material": x.material, "planned_g": f"{g:f}"}
+        for x, g in zip(CREAM.lines, CREAM.grams("200 g", "0.1 g"), strict=True)
+    ]
+    bench.add("batch", {"formula": CREAM.as_dict(), "mass_g": "200", "weighings": weighed})
+    batch = bench.batches()[0]
+    assert batch.balance_g == Decimal("0.1")
+    assert batch.vessel_g is None
+    batch.weigh("Glycerin", "10 g")
+    assert batch.weighed_g[1] == 10
 
 
 def test_without_a_vessel_steam_cannot_be_told(bench: Bench) -> None:

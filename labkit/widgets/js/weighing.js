@@ -44,7 +44,7 @@ function overPart(board) {
 function linesTable(board) {
   const rows = board.state.lines.flatMap((line, i, all) => [
     ...(i === 0 || all[i - 1].phase !== line.phase
-      ? [h("tr", { class: "lk-phase" }, h("th", { colspan: 6, scope: "colgroup", text: line.heading }))] : []),
+      ? [h("tr", { class: "lk-weigh-phase" }, h("th", { colspan: 6, scope: "colgroup", text: line.heading }))] : []),
     lineRow(board, line)]);
   const head = ["Material", "Target, g", "Balance says, g", "In, g", "Off", "% made"];
   return h("table", { class: "lk-weigh" },
