@@ -19,7 +19,7 @@ from labkit.teach import feedback, hand_ins
 from labkit.teach.blanks import blanks_of
 from labkit.teach.class_table import class_spread, class_table, desks_of
 from labkit.teach.comparing import Spread
-from labkit.teach.hand_ins import Flag, Gathered
+from labkit.teach.hand_ins import Flag, Gathered, Source
 from labkit.teach.projector import Projector
 from labkit.teach.terms import Terms, terms_of, write_terms
 from labkit.teach.variants import pseudonym
@@ -119,18 +119,19 @@ class Classroom:
             target = target / plain_file_name(self.terms.title, ".eln")
         return export(self.bench, target, trials=[self.terms.master], title=self.terms.title)
 
-    def gather(self, what: str | os.PathLike[str] | Iterable[str | os.PathLike[str]]) -> Gathered:
+    def gather(self, what: Source | Iterable[Source]) -> Gathered:
         """Bring hand-ins in, in any order, as often as you like.
 
         Parameters
         ----------
-        what : path or iterable of paths
-            The folder into which the files come, or the files.
+        what : path, address, bench, or several of them
+            The folder into which the files come, or the files; with a server, the
+            addresses of the desks that you teach.
 
         Returns
         -------
         Gathered
-            Counts, and what is odd: damaged files, duplicates, clocks, units, locked lines,
+            Counts, and what is odd: files left out, duplicates, clocks, units, locked lines,
             readings far from the class. Nothing is removed or changed for being odd.
 
         Raises

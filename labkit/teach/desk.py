@@ -13,11 +13,14 @@ from types import TracebackType
 from typing import Any, Self
 
 from labkit.bench import Bench, Trial
+from labkit.bench.place import is_address
 from labkit.bench.records import Record
 from labkit.bench.views import Reading
 from labkit.reading.cells import plain_file_name
 from labkit.share.exporting import export
+from labkit.share.gathering import gather
 from labkit.share.merging import Merged, merge
+from labkit.share.package import Package
 from labkit.teach.blanks import blanks_of, fill
 from labkit.teach.lessons import Lesson, lesson
 from labkit.teach.terms import DESK, Terms, terms_of
@@ -52,7 +55,7 @@ class Desk:
     @classmethod
     def open(
         cls,
-        folder: str | os.PathLike[str] | None = None,
+        where: str | os.PathLike[str] | None = None,
         *,
         handout: str | os.PathLike[str] | None = None,
         learner: str | None = None,
@@ -62,11 +65,12 @@ class Desk:
 
         Parameters
         ----------
-        folder : path, optional
-            Made if it is not there; without one the desk is for looking around and is
-            forgotten.
-        handout : path, optional
-            The file that the teacher handed out; taking it twice does no harm.
+        where : path or address, optional
+            A folder, made if it is not there, or one's own bench on a server; without one
+            the desk is for looking around and is forgotten.
+        handout : path or address, optional
+            The file that the teacher handed out, or the class's bench on a server; taking
+            it twice does no harm.
         learner : str, optional
             A name of one's own choice; without one the desk has a word from the shore.
         **how
@@ -77,11 +81,9 @@ class Desk:
         ShareError
             The hand-out is damaged or no hand-out; nothing is taken from it.
         """
-        place = Path(tempfile.mkdtemp(prefix="desk-") if folder is None else folder).expanduser()
-        place.mkdir(parents=True, exist_ok=True)
-        bench = Bench.open(place / "bench.db", **how)
+        bench = Bench.open(_place(where), **how)
         if handout is not None:
-            merge(bench, handout, alias=CLASS_ALIAS)
+            merge(bench, _handout(handout), alias=CLASS_ALIAS)
         return cls(bench, learner)
 
     def _kept(self) -> Record | None:
@@ -205,6 +207,22 @@ class Desk:
 
     def __repr__(self) -> str:
         return f"<Desk {self.name}: {len(self.bench.trials())} trials>"
+
+
+def _place(where: str | os.PathLike[str] | None) -> str | Path:
+    if where is not None and is_address(where):
+        return str(where)
+    folder = Path(tempfile.mkdtemp(prefix="desk-") if where is None else where).expanduser()
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder / "bench.db"
+
+
+def _handout(handout: str | os.PathLike[str]) -> Path | Package:
+    """The file, or the master alone from the class's bench on a server."""
+    if not is_address(handout):
+        return Path(handout)
+    with Bench.open(handout) as room:
+        return gather(room, trials=[terms_of(room).master], name=CLASS_ALIAS)
 
 
 CLASS_ALIAS = "class"

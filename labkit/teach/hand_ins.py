@@ -11,7 +11,9 @@ from typing import Any
 
 from labkit.bench import Bench
 from labkit.bench.commitments import Opening
+from labkit.bench.place import is_address
 from labkit.errors import LabkitError, ShareError
+from labkit.share.gathering import gather as package_of
 from labkit.share.merging import merge
 from labkit.share.package import Package, check_package, read_history
 from labkit.teach.blanks import changed_locks
@@ -19,7 +21,10 @@ from labkit.teach.class_table import class_table, desks_of
 from labkit.teach.terms import Terms
 from labkit.teach.variants import pseudonym
 
-__all__ = ["Flag", "Gathered", "flags_of", "gather"]
+__all__ = ["Flag", "Gathered", "Source", "flags_of", "gather"]
+
+Source = str | os.PathLike[str] | Bench
+"""Where a hand-in comes from: a file, a folder of files, or a desk on a server."""
 
 OWN = (
     "it was made on a copy of the class's own bench, so no desk can be told; its records are "
@@ -62,7 +67,7 @@ class Gathered:
 def gather(
     bench: Bench,
     terms: Terms,
-    what: str | os.PathLike[str] | Iterable[str | os.PathLike[str]],
+    what: Source | Iterable[Source],
     now: datetime,
 ) -> Gathered:
     """Bring hand-ins into the class's bench; the order in which they come does not matter.
@@ -72,8 +77,8 @@ def gather(
     bench : Bench
         The class's.
     terms : Terms
-    what : path or iterable of paths
-        A folder of files (``.eln``), or the files.
+    what : path, address, bench, or several of them
+        A folder of files (``.eln``), files, or desks on a server.
     now : datetime
         To tell clocks that run ahead.
 
@@ -82,8 +87,7 @@ def gather(
     ShareError
         No such folder, or nothing in it. A single bad file is flagged and left out.
     """
-    paths = _paths(what)
-    packages, flags = _read(paths, terms)
+    packages, flags = _read(_sources(what), terms)
     flags += _said_again(packages)
     flags += [
         Flag(desk=one.name, sort="copied", words=OWN)
@@ -103,7 +107,9 @@ def gather(
     )
 
 
-def _paths(what: str | os.PathLike[str] | Iterable[str | os.PathLike[str]]) -> list[Path]:
+def _sources(what: Source | Iterable[Source]) -> list[Path | Bench | str]:
+    if isinstance(what, Bench) or is_address(what):
+        return [what]  # type: ignore[list-item]
     if isinstance(what, str | os.PathLike):
         folder = Path(what).expanduser()
         found = sorted(folder.glob("*.eln")) if folder.is_dir() else [folder]
@@ -115,8 +121,30 @@ def _paths(what: str | os.PathLike[str] | Iterable[str | os.PathLike[str]]) -> l
                 cause="The files lie elsewhere, or nobody has handed in yet",
                 do="Check the folder",
             )
-        return found
-    return [Path(one).expanduser() for one in what]
+        return list(found)
+    return [
+        one if isinstance(one, Bench) else str(one) if is_address(one) else Path(one).expanduser()
+        for one in what
+    ]
+
+
+def _named(source: Path | Bench | str) -> str:
+    """What a file or a desk on a server is called in a flag; no password, no folder."""
+    if isinstance(source, Path):
+        return source.name
+    if isinstance(source, Bench):
+        return pseudonym(source.store.workspace)
+    address, _, bench = source.partition("?bench=")
+    return bench or address.partition("//")[2].partition("@")[0].partition(":")[0] or "bench"
+
+
+def _handed_over(source: Path | Bench | str) -> Package:
+    if isinstance(source, Path):
+        return read_history(source)
+    if isinstance(source, Bench):
+        return package_of(source, name="desk")
+    with Bench.open(source) as bench:
+        return package_of(bench, name="desk")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,24 +160,24 @@ class _HandIn:
         return frozenset(self.package.records)
 
 
-def _read(paths: Sequence[Path], terms: Terms) -> tuple[list[_HandIn], list[Flag]]:
+def _read(sources: Sequence[Path | Bench | str], terms: Terms) -> tuple[list[_HandIn], list[Flag]]:
     packages: list[_HandIn] = []
     flags: list[Flag] = []
-    for path in paths:
+    for source in sources:
+        name = _named(source)
         try:
-            package = read_history(path)
+            package = _handed_over(source)
             checked = check_package(package, {terms.master.id})
         except LabkitError as error:
-            flags.append(Flag(desk=path.name, sort="damaged", words=str(error)))
+            flags.append(Flag(desk=name, sort="left out", words=str(error)))
             continue
         if checked.problems:
-            words = f"left out: {checked.problems[0]}"
-            flags.append(Flag(desk=path.name, sort="damaged", words=words))
+            flags.append(Flag(desk=name, sort="left out", words=str(checked.problems[0])))
         elif terms.master.id not in package.records:
-            words = "left out: it does not start from this class's master"
-            flags.append(Flag(desk=path.name, sort="other class", words=words))
+            words = "it does not start from this class's master; it was left out"
+            flags.append(Flag(desk=name, sort="other class", words=words))
         else:
-            made = _HandIn(name=path.name, desk=checked.workspace, package=package)
+            made = _HandIn(name=name, desk=checked.workspace, package=package)
             packages.append(made)
     return packages, flags
 

@@ -245,9 +245,17 @@ class TestGathering:
             found = room.gather(tmp_path)
         assert found.files == 1
         assert [(f.desk, f.sort) for f in found.flags] == [
-            ("cut.eln", "damaged"),
-            ("words.eln", "damaged"),
+            ("cut.eln", "left out"),
+            ("words.eln", "left out"),
         ]
+
+    def test_open_desks_are_gathered_like_their_files(self, handed_in, tmp_path) -> None:
+        with open_class(tmp_path / "c") as room, open_class(tmp_path / "d") as other:
+            with Desk.open(handed_in / "desk-1") as one, Desk.open(tmp_path / "idle") as idle:
+                found = room.gather([one.bench, idle.bench])
+            other.gather([handed_in / "in" / "1.eln"])
+            assert room.table().to_csv() == other.table().to_csv()
+            assert [(f.desk, f.sort) for f in found.flags] == [(idle.name, "other class")]
 
     def test_another_class_is_left_out(self, handed_in, tmp_path) -> None:
         with open_class(tmp_path / "other", seed=99) as room:
