@@ -6,10 +6,11 @@ import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from labkit.bench.batches import Batch, start_batch
 from labkit.bench.canonical import plain
+from labkit.bench.doubts import doubts
 from labkit.bench.fold import fold
 from labkit.bench.frames import Corrections
 from labkit.bench.history import History, Ref
@@ -34,6 +35,9 @@ from labkit.bench.views import Reading, Trial
 from labkit.bench.writing import Entropy
 from labkit.errors import RecordError
 from labkit.formula.model import Formula
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["Bench"]
 
@@ -259,6 +263,13 @@ class Bench(History):
         ``bar="50 µm"`` names the bar in the photo, or ``um_per_pixel`` the scale.
         """
         return measure_droplets(self, about, photo, **scale)
+
+    def doubts(self, about: Ref | None = None) -> pd.DataFrame:
+        """Readings to look at twice, each with the reason; none is ever removed for it.
+
+        A replicate that stands apart, a torque out of range, a pH electrode or its buffers.
+        """
+        return doubts(self, about)
 
     def sample(self, name: str, sort: str = "bought", note: str = "", **details: Any) -> Record:
         """Record a thing without a formula: a bought jar, a raw lot, the tap water."""
