@@ -23,6 +23,7 @@ from labkit.materials import Material, Materials
 from labkit.widgets.assets import SHEET, joined
 from labkit.widgets.drafts import Drafts, draft_folder
 from labkit.widgets.edits import edited
+from labkit.widgets.neutral import lines_to_neutralise, neutralised
 from labkit.widgets.page import page_dict
 from labkit.widgets.readings import last_readings
 from labkit.widgets.readouts import Measured, range_dict, readouts
@@ -174,7 +175,12 @@ class MixingSheet(anywidget.AnyWidget):
                 self._take(self._after(content), client, seq)
 
     def _after(self, content: Mapping[str, Any]) -> SheetState:
-        act = {"record": self._heard_record, "marks": self._heard_marks, "draft": self._heard_draft}
+        act = {
+            "record": self._heard_record,
+            "marks": self._heard_marks,
+            "draft": self._heard_draft,
+            "neutralise": self._heard_neutralise,
+        }
         special = act.get(str(content.get("do")))
         if special is None:
             return edited(self.state, content)
@@ -187,6 +193,10 @@ class MixingSheet(anywidget.AnyWidget):
         self.state = self.state.noting(str(content.get("note", "")))
         self._record(self.state.note, str(content.get("label") or "").strip())
         return self.state
+
+    def _heard_neutralise(self, content: Mapping[str, Any]) -> SheetState:
+        mats = self.mats or Materials.starter()
+        return neutralised(self.state, content.get("id"), mats, self.brief)
 
     def _heard_marks(self, content: Mapping[str, Any]) -> SheetState:
         if self.bench is None:
@@ -240,8 +250,15 @@ class MixingSheet(anywidget.AnyWidget):
             "trials": self._trials,
             "drafts": [{"key": d.key, "offer": d.offer} for d in self._offered[:1]],
             "trouble": trouble,
+            "neutralise": self._neutralisable(),
         }
         return page
+
+    def _neutralisable(self) -> list[int]:
+        if self._forecaster is None:
+            return []
+        at = lines_to_neutralise(self._forecaster, self.formula)
+        return [self.state.ids[i] for i in at]
 
     def _send_found(self, client: str, content: Mapping[str, Any]) -> None:
         text = str(content.get("text", ""))[:100]

@@ -94,6 +94,12 @@ function endPart(view, row) {
   });
   const rest = row.id === view.state.qs;
   const wider = h("button", { class: "lk-word", text: "Longer rule", on: { click: () => { view.setScale(row, row.scale + 1); view.paintAll(); } } });
-  return h("div", { class: "lk-part lk-acts" }, act("Take the rest (q.s.)", { kind: "qs" }, rest), wider,
+  const offered = (view.state.neutralise || []).includes(row.id);
+  const neutral = h("button", {
+    class: "lk-word", text: "Neutralise", hidden: !offered,
+    title: "Adds the base or acid it wants, as one step; check by titration",
+    on: { click: () => { closeMenu(view); view.edit({ do: "neutralise", id: row.id }); } },
+  });
+  return h("div", { class: "lk-part lk-acts" }, neutral, act("Take the rest (q.s.)", { kind: "qs" }, rest), wider,
     act("Remove line", { kind: "remove" }, rest));
 }
