@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from labkit.bench.stock import Stock
 from labkit.errors import MaterialError
 from labkit.formula import Formula
 from labkit.materials import Material, Materials
@@ -66,7 +67,7 @@ def shopping_list(
     groups: int,
     batch: str = "100 g",
     spare: float = 0.10,
-    stock: dict[str, str] | None = None,
+    stock: Mapping[str, str] | Stock | None = None,
     allergies: Iterable[str] = (),
     title: str = "",
 ) -> ShoppingList:
@@ -84,8 +85,9 @@ def shopping_list(
         What each group makes of each formula.
     spare : float
         Part on top, 0.10 for a tenth.
-    stock : mapping of str to str, optional
-        What is on the shelf already, such as ``{"Glycerin": "300 g"}``.
+    stock : mapping of str to str, or Stock, optional
+        What is on the shelf already, such as ``{"Glycerin": "300 g"}``, or the stock of a
+        bench: lots in date, less what batches took.
     allergies : iterable of str
         Of the learners, such as ``["nut"]``: the materials concerned are named.
 
@@ -119,7 +121,10 @@ def shopping_list(
             key = known.key if known is not None else line.identity
             found.setdefault(key, (line.material, known))
             grams[key] += max(line.percent, line.high or line.percent) * factor
-    held = _held(stock or {}, mats)
+    if isinstance(stock, Stock):
+        held = _on_the_shelf(stock, several, batch, mats)
+    else:
+        held = _held(stock or {}, mats)
     needs = tuple(
         _need(found[key], amount, held.get(key, Decimal(0))) for key, amount in grams.items()
     )
@@ -137,7 +142,19 @@ def shopping_list(
     )
 
 
-def _held(stock: dict[str, str], mats: Materials) -> dict[str, Decimal]:
+def _on_the_shelf(
+    stock: Stock, formulas: Sequence[Formula], batch: str, mats: Materials
+) -> dict[str, Decimal]:
+    held: dict[str, Decimal] = {}
+    for formula in formulas:
+        found = stock.needs(formula, batch)
+        for name, have in zip(found["material"], found["have_g"], strict=True):
+            known = mats.resolve(name)
+            held[known.key if known else name.casefold()] = have
+    return held
+
+
+def _held(stock: Mapping[str, str], mats: Materials) -> dict[str, Decimal]:
     held: dict[str, Decimal] = {}
     for name, amount in stock.items():
         known = mats.resolve(name)

@@ -408,6 +408,15 @@ class TestLooking:
         assert "1 desk has handed in" in seen[1]
         assert "2 desks have handed in" in last
 
+    def test_a_title_that_is_markup_shows_as_typed(self, handed_in, tmp_path) -> None:
+        with Classroom.open(tmp_path / "odd.db") as odd:
+            made = master(GEL, {"Xanthan gum": ("0.3 %", "0.8 %")})
+            odd.set_up(made, title="<img src=x onerror=alert(1)>", measures=["<b>shine</b>"])
+            html = odd.projector().html
+        assert "<img" not in html
+        assert "<b>" not in html
+        assert "&lt;img src=x onerror=alert(1)&gt;" in html
+
     def test_the_wall_reads_a_bench_by_its_place(self, room, tmp_path) -> None:
         wall = lk.teach.Projector(tmp_path / "c")
         assert wall.html == room.projector().html

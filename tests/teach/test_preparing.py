@@ -10,7 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import labkit as lk
+from labkit.bench.stock import Stock
 from labkit.errors import FormulaError, MaterialError
+from labkit.paperwork.stickers import stickers
 from labkit.teach import bench_card, master, shopping_list, split_base
 from tests.teach.simulating import GEL
 
@@ -42,6 +44,15 @@ def test_what_is_on_the_shelf_is_not_bought() -> None:
     assert (need.have_g, need.buy_g, need.packs) == (Decimal(100), Decimal("5.6"), 1)
     plenty = shopping_list(CREAM, MATS, groups=24, stock={"Glycerin": "2 kg"})
     assert next(n for n in plenty.needs if n.material == "Glycerin").buy_g == 0
+
+
+def test_the_stock_of_a_bench_is_taken_off(tmp_path: Path) -> None:
+    with lk.Bench.open(tmp_path) as bench:
+        stock = Stock(bench, MATS)
+        stock.receive("Glycerin", "80 g", lot="L-1")
+        listed = shopping_list(CREAM, MATS, groups=24, stock=stock)
+    need = next(n for n in listed.needs if n.material == "Glycerin")
+    assert (need.have_g, need.buy_g) == (Decimal(80), Decimal("25.6"))
 
 
 def test_materials_of_two_recipes_add_up() -> None:
@@ -109,6 +120,9 @@ class TestSplit:
             batch = bench.records("batch")[0]
             assert set(bench.trials()["batch"]) == {batch.id}
             assert bench.verify().ok
+            sheet = stickers(trials, mats=MATS, conditions=("25 °C", "40 °C"))
+            assert all(f"beaker {b.name}" in sheet.text for b in made.beakers)
+            assert "6 stickers" in sheet.text
         assert made.table()["beaker"].tolist() == ["1", "2", "3"]
         assert "Fragrance" in made.page.text
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import inspect
 import re
+from pathlib import Path
 
+import nbformat
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -238,6 +240,23 @@ def test_worked_examples_of_the_trade_come_out() -> None:
     ]
     assert found
     assert all(q.check("0.0363 g").right for q in found)  # type: ignore[union-attr]
+
+
+NOTEBOOKS = sorted((Path(__file__).parents[2] / "notebooks" / "lessons").glob("*.ipynb"))
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+def test_no_notebook_stores_an_answer(path: Path) -> None:
+    number = int(path.stem[0])
+    one = lk.teach.lesson(number, learner="example")
+    code = [c for c in nbformat.read(path, as_version=4).cells if c.cell_type == "code"]
+    asked = [m for c in code for m in re.findall(r'lesson\.check\("(.+?)", "(.+?)"\)', c.source)]
+    assert len(asked) >= 4
+    assert not any(one.check(key, given).right for key, given in asked)
+    stored = [str(o.get("text") or o.get("data")) for c in code for o in c.outputs]
+    assert not any("Right:" in text for text in stored)
+    for question in one.questions.values():
+        assert not any(question.worked() in text for text in stored)
 
 
 def test_the_source_of_the_lessons_holds_no_random_state() -> None:
