@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from labkit.charts.drawing import WINDOW, draw_svg, label_side, x_span, x_ticks, y_span, y_ticks
 from labkit.charts.marks import Band, Bar, Panel, Point, Ribbon, Series
+from labkit.charts.saving import save_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -99,9 +100,7 @@ class Chart:
 
     def save(self, path: str | Path) -> Path:
         """Write the static picture to an SVG file."""
-        target = Path(path)
-        target.write_text(self.svg, encoding="utf-8")
-        return target
+        return save_text(self.svg, path)
 
     def __repr__(self) -> str:
         points = sum(len(p.points) for p in self.panels)

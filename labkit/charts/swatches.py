@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from labkit.charts.saving import save_text
 from labkit.charts.svg import Svg
 from labkit.errors import ScienceError
 from labkit.evaluate import Evaluator, compile_formula
@@ -51,9 +52,7 @@ class Swatches:
 
     def save(self, path: str | Path) -> Path:
         """Write the swatches to an SVG file."""
-        target = Path(path)
-        target.write_text(self.svg, encoding="utf-8")
-        return target
+        return save_text(self.svg, path)
 
     def __repr__(self) -> str:
         return f"<Swatches {self.title!r}: beaker {self.beaker}, jar {self.jar}>"

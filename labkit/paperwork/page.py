@@ -17,6 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from labkit.charts.saving import save_text
 from labkit.errors import ShareError
 from labkit.paperwork.as_html import blocks_html, text
 from labkit.paperwork.as_text import blocks_markdown, blocks_text, shown
@@ -140,7 +141,8 @@ class Document:
         Raises
         ------
         ShareError
-            An ending that is none of these, or a CSV of a document without a table.
+            An ending that is none of these, a CSV of a document without a table, or a
+            place that cannot be written to.
         """
         target = Path(path)
         if target.is_dir():
@@ -155,8 +157,7 @@ class Document:
                 do="Write a name such as 'card.html'; a browser prints it or saves it as PDF",
             )
         content: str = getattr(self, made[target.suffix.lower()])
-        target.write_text(content, encoding="utf-8", newline="")
-        return target
+        return save_text(content, target)
 
     @property
     def _head(self) -> str:
