@@ -11,6 +11,7 @@ import numpy as np
 
 from labkit.formula import Formula
 from labkit.science import batch, preservation, weighing
+from labkit.science.restoring import to_bring_up
 from tests.reference.tolerance import Result, Row, match, not_covered, refused
 
 TABLES = ("adjust_worked",)
@@ -27,9 +28,20 @@ def check(rows: list[Row]) -> Iterable[Result]:
             continue
         call = METHODS.get(row["method"])
         if call is None:
-            yield not_covered(row, f"no call for {row['method']}")
+            yield _by_inputs(row, inputs)
         else:
             yield match(row, call(inputs))
+
+
+def _by_inputs(row: Row, inputs: Inputs) -> Result:
+    """A method of another name: the first call that takes the inputs and gives what is asked."""
+    wanted = json.loads(row["expected_json"])
+    for needed, call in BY_INPUTS:
+        if needed <= inputs.keys() and isinstance(wanted, dict):
+            found = call(inputs)
+            if wanted.keys() <= found.keys():
+                return match(row, found)
+    return not_covered(row, f"no call for {row['method']}")
 
 
 def _refusal(row: Row, inputs: Inputs) -> Result:
@@ -146,3 +158,53 @@ METHODS: dict[str, Callable[[Inputs], dict[str, Any]]] = {
     },
     "potency_overage": _overage,
 }
+
+
+def _watered(i: Inputs) -> dict[str, Any]:
+    """Water stirred in: every percentage falls alike."""
+    water = float(i["water_g"] if "water_g" in i else i["add_water_g"])
+    m = float(i["batch_g"])
+    if isinstance(i.get("pct"), dict):
+        wet = next((name for name in i["pct"] if name.casefold() in {"aqua", "water"}), "Aqua")
+        before = {wet: 0.0} | i["pct"]
+        grams = [water if name == wet else 0.0 for name in before]
+        shares = batch.after_addition(list(before.values()), grams, m)
+        after = dict(zip(before, map(float, shares), strict=True))
+        return {"after": after, "pct": after}
+    share = float(batch.after_addition([i["current_pct"], 0.0], [0.0, water], m)[0])
+    return dict.fromkeys(("pct", "new_pct", "after_pct"), share)
+
+
+def _filled(i: Inputs) -> dict[str, float]:
+    made = float(weighing.to_make(i["fill_g"] * i.get("units", 1), i["loss_pct"]))
+    return dict.fromkeys(("make_g", "batch_g", "to_make_g"), made)
+
+
+def _stock_in_batch(i: Inputs) -> dict[str, float]:
+    strength = i["stock_pct"] if "stock_pct" in i else i["stock_strength_pct"]
+    share = float(strength * i["stock_g"] / i["batch_g"])
+    return dict.fromkeys(("pct", "final_pct", "dye_pct", "active_pct"), share)
+
+
+def _brought_up(i: Inputs) -> dict[str, Any]:
+    adds = to_bring_up(list(i["planned_g"].values()), list(i["weighed_g"].values()))
+    grams = dict(zip(i["planned_g"], map(float, adds), strict=True))
+    return {"add_g": grams, "g": grams}
+
+
+BY_INPUTS: tuple[tuple[frozenset[str], Callable[[Inputs], dict[str, Any]]], ...] = (
+    (frozenset({"vessel_g", "expected_batch_g", "gross_after_heating_g"}), _water_lost),
+    (frozenset({"batch_g", "current_pct", "target_pct"}), _to_reach),
+    (frozenset({"strong_pct", "weak_pct", "target_pct", "total_g"}), _two_stocks),
+    (frozenset({"batch_g", "water_g", "pct"}), _watered),
+    (frozenset({"batch_g", "water_g", "current_pct"}), _watered),
+    (frozenset({"batch_g", "add_water_g", "pct"}), _watered),
+    (frozenset({"batch_g", "add_water_g", "current_pct"}), _watered),
+    (frozenset({"fill_g", "loss_pct"}), _filled),
+    (frozenset({"batch_g", "stock_g", "stock_pct"}), _stock_in_batch),
+    (frozenset({"batch_g", "stock_g", "stock_strength_pct"}), _stock_in_batch),
+    (frozenset({"planned_g", "weighed_g"}), _brought_up),
+    (frozenset({"before", "set"}), _balanced),
+    (frozenset({"before", "added_g_to_100g"}), _renormalised),
+    (frozenset({"pct", "batch_g"}), _grams),
+)
