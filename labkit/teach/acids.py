@@ -9,9 +9,11 @@ from labkit.teach.variants import Draw
 __all__ = ["as_acid", "dose_from_a_sample", "fall_of_the_share", "working_share"]
 
 ACIDS = {"benzoic acid": 4.20, "sorbic acid": 4.76}
-"""pKa at 25 °C, as in `datasets/acid_base_constants.csv`."""
-BENZOIC, BENZOATE = 122.12, 144.10
-"""Molar masses, g/mol: C7H6O2 and C7H5NaO2 from IUPAC atomic masses."""
+"""pKa at 25 °C, to the two places a bench uses: benzoic acid from the MINTEQ database, sorbic
+acid from an encyclopaedia (`datasets/acid_base_constants.csv`)."""
+BENZOIC, BENZOATE = 122.12, 144.11
+"""Molar masses, g/mol: C7H6O2 and C7H5NaO2 from the IUPAC standard atomic weights
+(C 12.011, H 1.008, O 15.999, Na 22.990)."""
 
 
 def working_share(draw: Draw) -> NumberQuestion:

@@ -9,11 +9,13 @@ from labkit.teach.variants import Draw
 __all__ = ["grams_of_a_pair", "out_of_reach", "required_value", "share_of_a_pair"]
 
 REQUIRED = {"mineral oil": 10.5, "sunflower oil": 7.0, "isopropyl myristate": 11.5}
-"""Required HLB for oil in water, as this exercise gives them; published values differ, and
+"""Required HLB for oil in water: heavy mineral oil after Griffin (1949), isopropyl myristate
+after OCL 29 (2022), sunflower oil from memory of a common table; published values differ, and
 `datasets/hlb_required.csv` has the bands with their sources."""
 HIGH = ("polysorbate 60", 14.9)
 LOW = ("sorbitan stearate", 4.7)
-"""Makers' HLB values of the pair, as in `datasets/hlb_emulsifiers.csv`."""
+"""HLB of the pair: sorbitan stearate after Griffin (1949), polysorbate 60 from a makers' list
+(`datasets/hlb_emulsifiers.csv`)."""
 
 
 def required_value(draw: Draw) -> NumberQuestion:

@@ -242,6 +242,35 @@ def test_worked_examples_of_the_trade_come_out() -> None:
     assert all(q.check("0.0363 g").right for q in found)  # type: ignore[union-attr]
 
 
+def test_the_constants_of_the_exercises_are_those_of_the_tables() -> None:
+    """`datasets/` rows with their sources, and molar masses from IUPAC atomic weights."""
+    from labkit import tables
+    from labkit.teach import acids, oils
+
+    required = {
+        str(row["inci"]).casefold(): float(str(row["value"]))
+        for row in tables.rows("hlb_required")
+        if row["property"] == "required_hlb_ow"
+    }
+    for name, value in oils.REQUIRED.items():
+        found = next(v for k, v in required.items() if name.split()[0] in k)
+        assert value == found, name
+    emulsifiers = {str(r["inci"]).casefold(): r["value"] for r in tables.rows("hlb_emulsifiers")}
+    for name, value in (oils.HIGH, oils.LOW):
+        assert float(str(emulsifiers[name])) == value
+    pka = {
+        row["component"]: float(str(row["value"]))
+        for row in tables.rows("acid_base_constants")
+        if row["property"] == "pKa25"
+    }
+    assert acids.ACIDS["benzoic acid"] == round(pka["benzoate"], 2)
+    assert acids.ACIDS["sorbic acid"] == round(pka["sorbate"], 2)
+    carbon, hydrogen, oxygen, sodium = 12.011, 1.008, 15.999, 22.990
+    acid = 7 * carbon + 6 * hydrogen + 2 * oxygen
+    assert round(acid, 2) == acids.BENZOIC
+    assert round(acid - hydrogen + sodium, 2) == acids.BENZOATE
+
+
 NOTEBOOKS = sorted((Path(__file__).parents[2] / "notebooks" / "lessons").glob("*.ipynb"))
 
 
