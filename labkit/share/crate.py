@@ -40,7 +40,7 @@ _UNITS = {
     "s": "SEC",
     "h": "HUR",
     "mm": "MMT",
-    "g/mL": "GM",
+    "g/mL": "GJ",
 }
 _FORMATS = {
     "txt": "text/plain",
