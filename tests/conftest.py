@@ -1,0 +1,22 @@
+"""Where everything is required, a test that was skipped has failed."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Generator
+
+import pytest
+
+
+@pytest.hookimpl(hookwrapper=True)
+def pytest_runtest_makereport(
+    item: pytest.Item, call: pytest.CallInfo[None]
+) -> Generator[None, pytest.TestReport, None]:
+    """Turn a skip into a failure under ``LABKIT_REQUIRE_ALL``."""
+    outcome = yield
+    report = outcome.get_result()
+    if report.skipped and os.environ.get("LABKIT_REQUIRE_ALL") and not hasattr(report, "wasxfail"):
+        report.outcome = "failed"
+        report.longrepr = (
+            f"{item.nodeid} was skipped, and LABKIT_REQUIRE_ALL is set: {report.longrepr}"
+        )
