@@ -43,6 +43,20 @@ LARGE = """
 .lk-paper ul,.lk-paper p{margin:.6mm 0;font-size:9.5pt;line-height:1.2;max-width:none}
 .lk-paper .lk-caution{padding:1mm 2.5mm;margin:1.2mm 0}
 .lk-paper footer{margin-top:2mm;padding-top:1mm;font-size:8.5pt}}
+@media screen and (max-width:640px){
+.lk-paper .lk-table:not(.lk-stack) :is(table,tbody,tfoot){display:block}
+.lk-paper .lk-table:not(.lk-stack) thead{display:none}
+.lk-paper .lk-table:not(.lk-stack) tr{display:grid;grid-template-columns:1.8rem minmax(0,1fr) auto;
+align-items:end;border-bottom:1px solid var(--lk-line);padding:.3rem 0}
+.lk-paper .lk-table:not(.lk-stack) :is(td,th){border-bottom:0;padding:.1rem .4rem .1rem 0}
+.lk-paper .lk-table:not(.lk-stack) .lk-group th{grid-column:1/-1}
+.lk-paper .lk-table:not(.lk-stack) td:nth-child(3){display:none}
+.lk-paper .lk-table:not(.lk-stack) td:nth-child(5){grid-column:2}
+.lk-paper .lk-table:not(.lk-stack) td.lk-blank{border-bottom:1.5px solid var(--lk-ink)}
+.lk-paper .lk-table:not(.lk-stack) td:nth-child(n+5)::before{content:attr(data-label) " ";
+color:var(--lk-soft);font-size:.75rem;font-weight:400}
+.lk-paper .lk-table:not(.lk-stack) tr:has(td.lk-strong) td::before{content:none}
+.lk-paper .lk-stack td.lk-blank{height:auto;min-height:1.9rem}}
 @page{margin:10mm 12mm}
 """
 
@@ -159,7 +173,6 @@ def _head() -> Block:
     return Table(
         head=("Day", "By", "Vessel empty, g", "Mixer", "Room, °C", "Begun"),
         rows=[(BLANK,) * 6],
-        stack_from=9,
     )
 
 
@@ -232,7 +245,6 @@ def _water(total: Decimal) -> Block:
     return Table(
         head=("Vessel and batch, hot, g", f"less vessel, less {total:f}", "Water to add, g", "pH"),
         rows=[(BLANK,) * 4],
-        stack_from=9,
     )
 
 

@@ -184,3 +184,15 @@ def test_a_sheet_of_stickers_has_three_across_and_seven_down(
     one, two = (stickers(bench.trial("HC-01"), copies=n, mats=MATS) for n in (21, 22))
     assert len(printed(browser, one, tmp_path).pages) == 1
     assert len(printed(browser, two, tmp_path).pages) == 2
+
+
+@pytest.mark.browser
+def test_a_telephone_shows_the_sheet_without_scrolling_sideways(
+    browser: Any, tmp_path: Path
+) -> None:
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    page.goto(weigh_sheet(CREAM, "500 g", mats=MATS).save(tmp_path / "sheet.html").as_uri())
+    root = "document.documentElement"
+    assert page.evaluate(f"{root}.scrollWidth - {root}.clientWidth") <= 0
+    page.screenshot(path=str(tmp_path / "sheet.png"), full_page=True)
+    page.close()
