@@ -142,5 +142,5 @@ def taken_seat(connection: Connection, served: ServedBench) -> tuple[str, str] |
 
 def wait_for_turn(connection: Connection, workspace: str) -> None:
     """One writer at a time in one bench, until the transaction ends."""
-    query = text("SELECT pg_advisory_xact_lock(hashtextextended(:bench, 0))")
-    connection.execute(query, {"bench": f"labkit {workspace}"})
+    query = "SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))"
+    connection.exec_driver_sql(query, (f"labkit {workspace}",))
