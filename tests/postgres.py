@@ -66,10 +66,10 @@ class Server:
         who = f"{login}:{password}" if login else f"chief:{self.password}"
         return f"postgresql+psycopg://{who}@127.0.0.1:{self.port}/{database}"
 
-    @property
-    def socket_address(self) -> str:
+    def socket_address(self, database: str) -> str:
         """The same server through its socket."""
-        return f"postgresql+psycopg://chief:{self.password}@/studio?host={self.folder}&port={self.port}"
+        who, where = f"chief:{self.password}", f"host={self.folder}&port={self.port}"
+        return f"postgresql+psycopg://{who}@/{database}?{where}"
 
     def start(self) -> None:
         """Start it, and wait until it answers."""
