@@ -1,4 +1,8 @@
-"""Where everything is required, a test that was skipped has failed."""
+"""Where everything is required, a test that was skipped has failed.
+
+Properties run without a time limit for one example (a loaded machine is no fault of the code),
+and with the same examples in every CI run, so that a red run can be looked into.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +10,15 @@ import os
 from collections.abc import Generator
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+settings.register_profile(
+    "labkit",
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+    derandomize=bool(os.environ.get("CI")),
+)
+settings.load_profile("labkit")
 
 
 @pytest.hookimpl(hookwrapper=True)
