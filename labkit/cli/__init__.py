@@ -6,12 +6,12 @@ import argparse
 import sys
 from collections.abc import Sequence
 
-from labkit.cli import checking, history, papers, server, starting
+from labkit.cli import checking, history, papers, server, starting, teaching
 from labkit.errors import LabkitError
 
 __all__ = ["main", "parser"]
 
-ROOMS = (starting, checking, papers, history, server)
+ROOMS = (starting, checking, papers, history, server, teaching)
 """Each adds its commands; a command returns its exit code."""
 
 

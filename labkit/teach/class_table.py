@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -108,7 +109,7 @@ def _one_way(
     off = means["scaled"].to_numpy(float) - line
     far = distances(off, _usual_sd(quantity, log))
     flags = [
-        _flag(x, z, log, means.shape[0]) if how == usual else f"read another way than {usual}"
+        _flag(x, z, log, means.shape[0]) if how == usual else _other_way(how, usual)
         for x, z in zip(off, far, strict=True)
     ]
     return pd.DataFrame(
@@ -136,6 +137,17 @@ def _back(values: Array, log: bool) -> Array:
 
 def _usual_sd(quantity: str, log: bool) -> float:
     return USUAL_SD.get(quantity, 0.035 if log else 0.0)
+
+
+def _other_way(how: str, usual: str) -> str:
+    """Why a reading is compared with nobody: its temperature, speed, spindle … are others."""
+    here, there = (_DEGREES.match(words) for words in (how, usual))
+    if here and there and abs((float(here[1]) - 32) / 1.8 - float(there[1])) < 2:
+        return f"unit: {here[1]} °C would be the class's {there[1]} °C if it was read in °F"
+    return f"read another way than {usual}"
+
+
+_DEGREES = re.compile(r"(-?[\d.]+) °C")
 
 
 def _flag(off: float, far: float, log: bool, count: int) -> str:

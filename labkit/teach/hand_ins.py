@@ -58,10 +58,15 @@ class Gathered:
 
     def __str__(self) -> str:
         lines = [
-            f"{self.files} files from {len(self.desks)} desks: {self.new} new records, "
+            f"{_counted(self.files, 'file')} from {_counted(len(self.desks), 'desk')}: "
+            f"{_counted(self.new, 'new record')}, "
             f"{self.known} already here"
         ]
         return "\n".join([*lines, *(str(flag) for flag in self.flags)])
+
+
+def _counted(number: int, word: str) -> str:
+    return f"{number} {word if number == 1 else word + 's'}"
 
 
 def gather(

@@ -295,6 +295,17 @@ class TestGathering:
         assert flag.sort == "conditions"
         assert "read another way than 25 °C, neat" in flag.words
 
+    def test_a_temperature_in_fahrenheit_is_flagged(self, handed_in, tmp_path) -> None:
+        with desk(tmp_path, 24, handed_in / "class.eln") as one:
+            one.measure(one.fork(), "pH", 5.4, temperature="77 °C", dilution="neat")
+            one.hand_in(tmp_path / "d.eln")
+        with open_class(tmp_path / "c") as room:
+            room.gather(handed_in / "in")
+            flags = room.gather([tmp_path / "d.eln"]).flags
+        flag = next(f for f in flags if f.desk == one.name)
+        assert flag.sort == "unit"
+        assert "77 °C would be the class's 25 °C if it was read in °F" in flag.words
+
     def test_an_empty_or_missing_folder_is_refused(self, tmp_path) -> None:
         with open_class(tmp_path / "c") as room:
             with pytest.raises(ShareError, match="no such folder"):
