@@ -238,20 +238,23 @@ class Batch:
             grams[one.line] += one.grams
         return tuple(grams)
 
+    @property
+    def lots(self) -> tuple[str, ...]:
+        """The lots that each line was taken from, as they stand on the bottles."""
+        found: list[dict[str, None]] = [{} for _ in self.formula.lines]
+        for one in self.weighings:
+            if one.lot is not None:
+                found[one.line][self._lot_name(one.lot)] = None
+        return tuple(", ".join(names) for names in found)
+
     def table(self) -> pd.DataFrame:
         """Columns phase, material, planned_g, weighed_g, difference_g, lots; one row a line."""
         import pandas as pd
 
-        lots: dict[int, list[str]] = {}
-        for one in self.weighings:
-            if one.lot is not None:
-                lots.setdefault(one.line, []).append(one.lot)
-        names = {i: ", ".join(dict.fromkeys(map(self._lot_name, x))) for i, x in lots.items()}
+        lines = zip(self.formula.lines, self.planned_g, self.weighed_g, self.lots, strict=True)
         rows = [
-            (x.phase, x.material, plan, done, done - plan if done else None, names.get(i, ""))
-            for i, (x, plan, done) in enumerate(
-                zip(self.formula.lines, self.planned_g, self.weighed_g, strict=True)
-            )
+            (x.phase, x.material, plan, done, done - plan if done else None, lot)
+            for x, plan, done, lot in lines
         ]
         return pd.DataFrame(rows, columns=list(COLUMNS))
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from labkit.bench import Bench, Trial
+from labkit.bench import Batch, Bench, Trial
 from labkit.formula import Brief, Formula
 from labkit.formula.grid import show
 from labkit.materials import Materials
@@ -73,7 +73,8 @@ def batch_record(
     balance : str, optional
         What the balance reads to; the brief's when left out.
     bench : Bench, optional
-        Readings, corrections and notes of the trial.
+        Readings, corrections and notes of the trial; what was weighed, from which lots, and
+        the log, where a batch of the trial was begun and ``batch`` is left out.
     brief : Brief, optional
         Windows that the controls are read against.
     batch_number : str
@@ -99,17 +100,28 @@ def batch_record(
     deviations.
     """
     subject = subject_of(about, brief)
-    size = batch or subject.brief.batch
-    weighed = subject.formula.grams(size, balance or subject.brief.balance)
+    made = _last_batch(bench, subject)
+    if made is not None and batch is None:
+        size, weighed = f"{made.mass_g} g", made.planned_g
+    else:
+        size = batch or subject.brief.batch
+        weighed = subject.formula.grams(size, balance or subject.brief.balance)
+        made = None
     return Document(
         kind="Batch record",
         title=subject.formula.name,
         under=_under(subject, size, batch_number),
-        blocks=tuple(_blocks(subject, mats, bench, weighed, batch_number, equipment)),
+        blocks=tuple(_blocks(subject, mats, bench, weighed, batch_number, equipment, made)),
         foot="After the contents of ISO 22716:2007, section 7. Who releases the batch signs it.",
         paper=paper,
-        table=_materials(subject, mats, weighed),
+        table=_materials(subject, mats, weighed, made),
     )
+
+
+def _last_batch(bench: Bench | None, subject: Subject) -> Batch | None:
+    """The batch that was weighed for the trial, if it was."""
+    begun = [] if bench is None or subject.trial is None else bench.batches(subject.trial)
+    return begun[-1] if begun else None
 
 
 def _under(subject: Subject, size: Any, number: str) -> str:
@@ -125,6 +137,7 @@ def _blocks(
     weighed: Sequence[Decimal],
     number: str,
     equipment: Sequence[str],
+    made: Batch | None,
 ) -> Iterator[Block]:
     yield Table(
         head=("Batch number", "Day", "Begun", "Finished", "Made by", "Checked by"),
@@ -143,9 +156,11 @@ def _blocks(
         ],
     )
     yield Heading(text="Materials")
-    yield _materials(subject, mats, weighed)
+    yield _materials(subject, mats, weighed, made)
     yield Heading(text="Steps")
     yield _steps(subject.formula)
+    if made is not None and made.log_lines:
+        yield Bullets(items=[str(line) for line in made.log_lines])
     yield Heading(text="Controls during and after making")
     yield _controls(subject, bench)
     yield Heading(text="Yield")
@@ -175,18 +190,23 @@ def _blocks(
     )
 
 
-def _materials(subject: Subject, mats: Materials, weighed: Sequence[Decimal]) -> Table:
+def _materials(
+    subject: Subject, mats: Materials, weighed: Sequence[Decimal], made: Batch | None
+) -> Table:
+    actual = made.weighed_g if made is not None else (Decimal(0),) * len(weighed)
+    lots = made.lots if made is not None else ("",) * len(weighed)
     titles = {p.key: p.title for p in subject.formula.phases}
     rows: list[Row] = []
     last = None
-    for line, grams in zip(subject.formula.lines, weighed, strict=True):
+    for i, (line, grams) in enumerate(zip(subject.formula.lines, weighed, strict=True)):
         if line.phase != last:
             title = titles.get(line.phase, "")
             rows.append(Group(text=f"Phase {line.phase}" + (f" · {title}" if title else "")))
             last = line.phase
         material = mats.resolve(line.key or line.material)
-        lot = material.lot if material is not None and material.lot else BLANK
-        rows.append((line.material, show(line.percent), lot, f"{grams:f}", BLANK, BLANK, TICK))
+        lot = lots[i] or (material.lot if material is not None and material.lot else BLANK)
+        done = f"{actual[i]:f}" if actual[i] else BLANK
+        rows.append((line.material, show(line.percent), lot, f"{grams:f}", done, BLANK, TICK))
     return Table(
         head=("Material", "% w/w", "Lot", "Target, g", "Weighed, g", "By", "In"),
         rows=rows,

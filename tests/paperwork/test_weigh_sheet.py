@@ -19,7 +19,7 @@ from labkit.bench.demo import demo_formulas, record_demo
 from labkit.errors import BriefError, FormulaError
 from labkit.formula import Formula
 from labkit.materials import Materials
-from labkit.paperwork import Document, stickers, weigh_sheet
+from labkit.paperwork import Document, batch_record, stickers, weigh_sheet
 from tests.browser.lab import CHROMIUM_ARGS, chromium
 from tests.formula.strategies import formulas
 
@@ -196,3 +196,19 @@ def test_a_telephone_shows_the_sheet_without_scrolling_sideways(
     assert page.evaluate(f"{root}.scrollWidth - {root}.clientWidth") <= 0
     page.screenshot(path=str(tmp_path / "sheet.png"), full_page=True)
     page.close()
+
+
+def test_the_batch_record_holds_what_was_weighed_from_which_lot_and_the_log(bench: Bench) -> None:
+    trial = bench.trial("HC-03")
+    empty = " ".join(batch_record(trial, MATS, batch="200 g", bench=bench).text.split())
+    batch = bench.start_batch(trial, "200 g")
+    lot = bench.stock(MATS).receive("Glycerin", "1 kg", lot="G-17")
+    batch.weigh("Glycerin", "10.07 g", lot=lot)
+    batch.log("B in", temperature="72 °C")
+    told = " ".join(batch_record(trial, MATS, bench=bench).text.split())
+    assert "10.07" in told
+    assert "G-17" in told
+    assert "B in, 72 °C" in told
+    assert "10.07" not in empty
+    planned = " ".join(batch_record(trial, MATS, batch="500 g", bench=bench).text.split())
+    assert "10.07" not in planned
