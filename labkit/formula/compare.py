@@ -102,7 +102,9 @@ def compare_lines(
     keyed = all(x.key for x in (*before, *after))
 
     def place(line: Line) -> tuple[str, str]:
-        return line.phase.casefold(), line.identity if keyed else slug(line.material)
+        return line.phase.casefold(), line.identity if keyed else slug(
+            line.material
+        ) or line.material
 
     left, right = _amounts(before, place), _amounts(after, place)
     shown = {place(x): x for x in (*before, *after)}

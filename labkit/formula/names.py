@@ -80,15 +80,18 @@ def fold(text: str) -> str:
 
 
 def slug(text: str) -> str:
-    """A name as a key: lower-case letters and digits joined by hyphens.
+    """A name as a key: letters and digits of any script, small, joined by hyphens.
 
     Examples
     --------
     >>> slug("Caprylic/Capric Triglyceride")
     'caprylic-capric-triglyceride'
+    >>> slug("Масло ши")
+    'масло-ши'
     """
     plain = unicodedata.normalize("NFKD", text.casefold())
-    return re.sub(r"[^a-z0-9]+", "-", plain.encode("ascii", "ignore").decode()).strip("-")
+    bare = "".join(c for c in plain if not unicodedata.combining(c))
+    return re.sub(r"[\W_]+", "-", bare).strip("-")
 
 
 def is_water(name: str) -> bool:

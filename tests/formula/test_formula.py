@@ -276,3 +276,16 @@ def test_reading_needs_the_reading_room(monkeypatch: pytest.MonkeyPatch) -> None
     monkeypatch.setattr(Formula, "reader", None)
     with pytest.raises(FormulaError, match="use lk.Formula.read"):
         Formula.read("x.csv")
+
+
+def test_names_in_any_script_are_told_apart() -> None:
+    one = Formula.parse("phase,material,percent\nA,Aqua,q.s.\nA,Масло ши,5\nB,Мел,3\nB,שמן,2")
+    other = one.swap("Мел", "Воск")
+    assert str(one.compare(other)) == "Мел left out (was 3.00 %); Воск added, 3.00 %"
+    assert one.fingerprint != other.fingerprint
+    assert (
+        str(one.compare(one.move("Масло ши", "3")))
+        == "Aqua 90.00 → 92.00 %; Масло ши 5.00 → 3.00 %"
+    )
+    accents = Formula.parse("phase,material,percent\nA,Aqua,q.s.\nA,Glycérine,5")
+    assert accents.find("glycerine") == 1
