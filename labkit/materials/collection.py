@@ -26,6 +26,12 @@ if TYPE_CHECKING:
 __all__ = ["Materials"]
 
 
+class MaterialKeyError(MaterialError, KeyError):
+    """A key that is not in the list; a ``KeyError`` too, so that ``get`` and ``in`` work."""
+
+    __str__ = Exception.__str__
+
+
 class Materials(Mapping[str, Material]):
     """Raw materials by key; immutable, adding gives a new collection.
 
@@ -232,6 +238,17 @@ class Materials(Mapping[str, Material]):
         return pd.DataFrame(rows)
 
     def __getitem__(self, key: str) -> Material:
+        if key not in self._by_key:
+            near = [m.key for m in self.find(str(key), 3)] if isinstance(key, str) else []
+            raise MaterialKeyError(
+                where="Materials",
+                found=f"no material with the key {key!r}",
+                allowed="A key such as 'glycerol'; find takes names, INCI and slips of the pen",
+                cause="A name was given in place of the key, or it is not in this list",
+                do=f"Did you mean {' or '.join(map(repr, near))}?"
+                if near
+                else "Add it: mats = mats.add(name=…, inci=…)",
+            )
         return self._by_key[key]
 
     def __iter__(self) -> Iterator[str]:

@@ -182,3 +182,13 @@ def test_equal_collections_are_equal() -> None:
     again = Materials(MATS.values())
     assert again == MATS
     assert hash(again) == hash(MATS)
+
+
+def test_a_key_that_is_not_there_is_told_with_what_is_near() -> None:
+    mats = Materials.starter()
+    with pytest.raises(MaterialError, match=r"no material with the key 'Glycerin'.*'glycerol'"):
+        mats["Glycerin"]
+    with pytest.raises(KeyError, match="Add it"):
+        Materials()["glycerol"]
+    assert mats.get("Glycerin") is None
+    assert "Glycerin" not in mats
