@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-__all__ = ["RECORDING", "SHEET", "TREND", "WEIGHING", "joined"]
+__all__ = ["PROPOSING", "RECORDING", "SHEET", "SPLITTING", "TREND", "WEIGHING", "joined"]
 
 _HERE = Path(__file__).parent
 
@@ -30,6 +30,8 @@ SHEET = (
 )
 TREND = ("text", "dom", "link", "board", "chart", "card", "trend")
 RECORDING = ("text", "dom", "link", "board", "recording")
+PROPOSING = ("text", "dom", "link", "board", "proposing")
+SPLITTING = ("text", "dom", "link", "board", "splitting")
 WEIGHING = ("text", "dom", "link", "board", "weighing")
 
 

@@ -63,7 +63,10 @@ class Measured:
 
 
 def readouts(
-    state: SheetState, look: Forecast | None, measured: Mapping[str, Measured]
+    state: SheetState,
+    look: Forecast | None,
+    measured: Mapping[str, Measured],
+    outside: Sequence[str] | None = None,
 ) -> list[Readout]:
     """Every read-out of a sheet, first what is looked at first.
 
@@ -75,11 +78,15 @@ def readouts(
         None leaves only what the formula itself says.
     measured : mapping
         Last readings of the trial it began from, by read-out.
+    outside : sequence of str, optional
+        What goes further than the trials; None where nothing was learned from them.
     """
     found = [_total(state), _differs(state)]
     if look is not None:
         found.append(_findings(look))
         found += [_estimate(name, look, measured.get(name)) for name in SHOWN]
+    if outside is not None:
+        found.append(_tried(outside))
     found.append(_weighings(state))
     if look is not None:
         found.append(_estimate("cost", look, None))
@@ -212,6 +219,20 @@ def _places(estimate: Estimate) -> int:
     if estimate.quantity in {"cost", "water"}:
         return 2
     return len(digits(estimate.value, estimate.spread).partition(".")[2])
+
+
+def _tried(outside: Sequence[str]) -> Readout:
+    return _readout(
+        "tried",
+        "beside your trials",
+        text="outside" if outside else "inside",
+        unit="what you have tried",
+        words=", ".join(outside),
+        severity="fyi" if outside else "",
+        detail="Further than any measured trial of this family, by so much that the forecast "
+        "rests on what such materials usually do. The light span on a slider is what was tried.",
+        basis="learned",
+    )
 
 
 def _weighings(state: SheetState) -> Readout:

@@ -30,6 +30,7 @@ from labkit.widgets.readouts import Measured, range_dict, readouts
 from labkit.widgets.showing import aside_html, show_with_aside, update_asides
 from labkit.widgets.state import SheetState
 from labkit.widgets.static import still_bundle_html, still_html
+from labkit.widgets.tried import Tried, outside_names
 
 __all__ = ["MixingSheet", "tune"]
 
@@ -73,6 +74,7 @@ class MixingSheet(anywidget.AnyWidget):
         self._asides: list[Any] = []
         self._measured: Mapping[str, Measured] = {}
         self._trials: list[dict[str, str]] = []
+        self._tried: Tried | None = None
         self._drafts = Drafts(
             drafts if drafts is not None else draft_folder(_file_of(bench)),
             state.formula,
@@ -109,6 +111,12 @@ class MixingSheet(anywidget.AnyWidget):
         with self._turn:
             self.formula.apply(move)
             self._take(self.state.moved(move))
+            return self.formula
+
+    def put(self, formula: Formula, words: str) -> Formula:
+        """Put another formula on the sheet, as one step that can be undone."""
+        with self._turn:
+            self._take(self.state.replaced(formula, words))
             return self.formula
 
     def undo(self) -> Formula:
@@ -242,7 +250,11 @@ class MixingSheet(anywidget.AnyWidget):
             look = self.forecast
         except LabkitError as error:
             look, trouble = None, f"No forecast. {error}"
-        page["readouts"] = readouts(self.state, look, self._measured)
+        outside = None if look is None or not look.learned else outside_names(look, self.mats)
+        page["readouts"] = readouts(self.state, look, self._measured, outside)
+        if self._tried is not None:
+            for told, line in zip(page["lines"], self.formula.lines, strict=True):
+                told["tried"] = self._tried.of(line)
         page |= {
             "sheet": self.sheet_id,
             "stamp": self._stamp,
@@ -250,7 +262,7 @@ class MixingSheet(anywidget.AnyWidget):
             "trials": self._trials,
             "drafts": [{"key": d.key, "offer": d.offer} for d in self._offered[:1]],
             "trouble": trouble,
-            "neutralise": self._neutralisable(),
+            "neutralise": [] if look is None else self._neutralisable(),
         }
         return page
 
@@ -291,6 +303,7 @@ class MixingSheet(anywidget.AnyWidget):
             return
         if self.parent is not None:
             self._measured = last_readings(self.bench, self.parent) or self._measured
+        self._tried = Tried(self.bench, self.formula, self.mats)
         frame = self.bench.trials().tail(MOST_TRIALS)
         self._trials = [
             {"id": trial, "label": label}

@@ -27,13 +27,14 @@ function buildRule(row) {
   row.slider = h("input", { type: "range", class: "lk-slider", min: "0", step: "any" });
   row.fill = h("i", { class: "lk-fill" });
   row.ghost = h("i", { class: "lk-was" });
+  row.tried = h("i", { class: "lk-tried" });
   row.deadLow = h("i", { class: "lk-dead lk-dead-low" });
   row.deadHigh = h("i", { class: "lk-dead lk-dead-high" });
   row.marks = h("span", { class: "lk-marks" });
   row.end = h("span", { class: "lk-end" });
   row.track = h("span", { class: "lk-track" },
     h("span", { class: "lk-rule", "aria-hidden": "true" },
-      row.deadLow, row.deadHigh, row.marks, row.fill, row.ghost),
+      row.tried, row.deadLow, row.deadHigh, row.marks, row.fill, row.ghost),
     row.slider, row.end);
 }
 
@@ -71,12 +72,27 @@ function placeMarks(view, row, line) {
   row.ghost.hidden = line.was === null || line.was > row.scale;
   if (line.was !== null) row.ghost.style.left = at(line.was);
   setAttr(row.ghost, "title", line.was === null ? null : `${view.state.marks}: ${percentText(line.was)} %`);
+  placeTried(row, line, at);
   setText(row.end, plainNumber(row.scale / 10000));
   const limits = [];
   if (line.bounded[0]) limits.push(h("i", { class: "lk-limit lk-limit-low", style: `left:${at(line.low)}` }));
   if (line.bounded[1]) limits.push(h("i", { class: "lk-limit lk-limit-high", style: `left:${at(line.high)}` }));
   row.marks.replaceChildren(...limits, ...(row.bands || []));
   row.shown = {};
+}
+
+// What the trials have tried, as a light span under the rule.
+function placeTried(row, line, at) {
+  const tried = line.tried || null;
+  row.tried.hidden = !tried || tried[0] >= row.scale;
+  if (row.tried.hidden) return;
+  row.tried.style.left = at(tried[0]);
+  row.tried.style.right = `calc(100% - ${at(tried[1])})`;
+}
+
+function triedWords(line, units) {
+  if (!line.tried || (units >= line.tried[0] && units <= line.tried[1])) return "";
+  return `outside what you have tried, ${percentText(line.tried[0])} to ${percentText(line.tried[1])} %`;
 }
 
 // What moves with the hand. Writes only what has changed.
@@ -89,7 +105,10 @@ function paintRow(view, row, units) {
   row.fill.style.transform = `scaleX(${fraction})`;
   row.slider.value = units / 10000;
   const state = line.locked ? ", locked" : line.id === view.state.qs ? ", takes the rest" : "";
-  row.slider.setAttribute("aria-valuetext", `${text} percent${state}`);
+  const beyond = triedWords(line, units);
+  row.slider.setAttribute("aria-valuetext", [`${text} percent${state}`, beyond].filter(Boolean).join(", "));
+  row.element.classList.toggle("lk-beyond", beyond !== "");
+  setAttr(row.box, "title", beyond || null);
   if (!row.typing) {
     row.box.value = text;
     row.box.dataset.places = places(text);
