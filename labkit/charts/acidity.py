@@ -13,7 +13,7 @@ from labkit.errors import FormulaError
 from labkit.estimates.acidity import ph_half_width
 from labkit.estimates.forecast import Forecast, forecast
 from labkit.evaluate import Evaluator, Numbers, compile_formula
-from labkit.formula import Brief, Formula
+from labkit.formula import Brief, Formula, formula_of
 from labkit.plan.reagents import Titrated, titrate
 from labkit.science.preservation import un_ionised_fraction
 
@@ -75,6 +75,7 @@ def titration(
     >>> chart.table()["x"].round(2).tolist()
     [0.0, 1.01, 1.44]
     """
+    formula = formula_of(formula, "Titration")
     job = titrate(formula, mats, reagent)
     now = job.numbers(job.present)
     if not np.isfinite(now.ph) and not np.isfinite(job.numbers(job.most / 50).ph):
@@ -190,6 +191,7 @@ def working_share(
     >>> chart.table()["y"].round(0).tolist()[0]
     37.0
     """
+    formula = formula_of(formula, "Chart of preservatives")
     look = forecast(formula, mats, brief=brief, bench=bench, measured_ph=measured_ph)
     evaluator = compile_formula(formula, mats)
     if not evaluator.preservatives:

@@ -12,7 +12,7 @@ from labkit.charts.figure import Chart
 from labkit.charts.marks import Curve, Panel, Point, Ribbon, Series
 from labkit.errors import BriefError
 from labkit.evaluate import Evaluator, compile_formula
-from labkit.formula import Brief, Formula
+from labkit.formula import Brief, Formula, formula_of
 from labkit.formula.names import fold
 from labkit.formula.product_types import product_type
 from labkit.materials import Material
@@ -122,6 +122,7 @@ def dry_down(
     >>> chart.table()["series"].unique().tolist()
     ['water', 'humectants']
     """
+    formula = formula_of(formula, "Drying")
     if dose_mg_cm2 is None and brief is not None and brief.leave_on is False:
         raise BriefError(
             where=formula.name,

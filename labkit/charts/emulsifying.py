@@ -8,7 +8,7 @@ from labkit.charts.figure import Chart
 from labkit.charts.marks import Band, Curve, Panel, Point, Series
 from labkit.errors import FormulaError
 from labkit.evaluate import Evaluator, Numbers, Oil, compile_formula, oils_of
-from labkit.formula import Formula
+from labkit.formula import Formula, formula_of
 from labkit.plan.emulsifiers import emulsifier_of
 
 __all__ = ["required_hlb"]
@@ -49,6 +49,7 @@ def required_hlb(formula: Formula, mats: Any, *, pair: tuple[str, str] | None = 
     >>> chart.table()["y"].round(2).tolist()[0]
     9.65
     """
+    formula = formula_of(formula, "Chart of HLB")
     evaluator = compile_formula(formula, mats)
     oils = [o for o in oils_of(evaluator) if o.low is not None]
     if not oils:

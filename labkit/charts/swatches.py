@@ -13,7 +13,7 @@ from labkit.charts.saving import save_text
 from labkit.charts.svg import Svg
 from labkit.errors import ScienceError
 from labkit.evaluate import Evaluator, compile_formula
-from labkit.formula import Formula
+from labkit.formula import Formula, formula_of
 from labkit.science.colour import SCATTERING_PER_CM, emulsion_colour
 
 __all__ = ["Swatches", "colour_swatches"]
@@ -109,6 +109,7 @@ def colour_swatches(
     >>> swatches.beaker, swatches.jar > swatches.beaker
     ('#2060c0', True)
     """
+    formula = formula_of(formula, "Swatches")
     told = HEX.fullmatch(water_phase.strip())
     if told is None:
         raise ScienceError(

@@ -8,7 +8,7 @@ from decimal import Decimal
 from html import escape
 
 from labkit.errors import FormulaError
-from labkit.formula import Formula, Move
+from labkit.formula import Formula, Move, formula_of
 from labkit.materials import Materials
 from labkit.quantities import decimal, parse
 from labkit.science.colour import drops_to_grams, ppm, stock_for
@@ -116,6 +116,7 @@ def dye(
     >>> dose.ppm, dose.percent, dose.move.words
     (20.0, Decimal('0.2000'), 'Blue dye stock added, 0.20 %')
     """
+    formula = formula_of(formula, "Dye")
     if (amount is None) == (wanted_ppm is None):
         raise FormulaError(
             where=f"{formula.name}, {stock}",

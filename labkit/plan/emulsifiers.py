@@ -9,7 +9,7 @@ from html import escape
 
 from labkit.errors import FormulaError, MaterialError
 from labkit.evaluate import Evaluator, Oil, compile_formula, counts_in_hlb, oils_of
-from labkit.formula import Formula, Move
+from labkit.formula import Formula, Move, formula_of
 from labkit.formula.lines import Line
 from labkit.materials import Material, Materials
 from labkit.quantities import decimal
@@ -117,6 +117,7 @@ def emulsifier_pair(
     >>> pair.reachable, round(pair.share, 3), pair.high_percent + pair.low_percent
     ((4.3, 15.0), 0.579, Decimal('4.0000'))
     """
+    formula = formula_of(formula, "Emulsifier pair")
     pair = sorted((emulsifier_of(name, mats) for name in (high, low)), key=lambda x: -x[1])
     (top, top_hlb), (foot, foot_hlb) = pair
     evaluator = compile_formula(formula, mats)

@@ -8,7 +8,7 @@ from decimal import Decimal
 from html import escape
 
 from labkit.errors import FormulaError
-from labkit.formula import Formula, Move
+from labkit.formula import Formula, Move, formula_of
 from labkit.formula.names import fold
 from labkit.materials import Material, Materials
 from labkit.plan.reagents import Titrated, titrate
@@ -133,6 +133,7 @@ def neutralise(
     >>> [m.kind for m in job.moves]
     ['add']
     """
+    formula = formula_of(formula, "Neutralising")
     job = titrate(formula, mats, reagent)
     chains = _chains(job)
     answers = {

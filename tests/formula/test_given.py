@@ -13,6 +13,10 @@ from labkit.errors import FormulaError
 
 MATS = lk.Materials.starter()
 GEL = lk.Formula.parse("phase,material,percent\nA,Aqua,q.s.\nA,Glycerin,5\nA,Xanthan Gum,1")
+DOORS = [
+    lk.charts.titration, lk.charts.working_share, lk.charts.required_hlb, lk.charts.dry_down,
+    lk.plan.neutralise, lk.paperwork.costing, lk.paperwork.ingredient_list,
+]  # fmt: skip
 JOBS = [lk.forecast, lk.check, lk.estimates.declare, lk.estimates.cost]
 
 
@@ -22,7 +26,7 @@ def test_a_trial_stands_for_its_formula(job: Any, tmp_path: Path) -> None:
     assert str(job(trial, MATS)).splitlines()[1:] == str(job(GEL, MATS)).splitlines()[1:]
 
 
-@pytest.mark.parametrize("job", [*JOBS, lk.paperwork.costing], ids=lambda f: f.__name__)
+@pytest.mark.parametrize("job", [*JOBS, *DOORS], ids=lambda f: f.__name__)
 @pytest.mark.parametrize(
     ("given", "words"),
     [
