@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from labkit.materials import Material, Materials
     from labkit.quantities import Quantity
     from labkit.reading import read_recipe
-    from labkit.widgets import measuring, tune, watch
+    from labkit.widgets import measuring, tune, watch, weigh
 
 __version__ = "0.1.0"
 
@@ -61,6 +61,7 @@ __all__ = [
     "teach",
     "tune",
     "watch",
+    "weigh",
 ]
 
 _ROOM_OF = {
@@ -83,6 +84,7 @@ _ROOM_OF = {
     "measuring": "widgets",
     "tune": "widgets",
     "watch": "widgets",
+    "weigh": "widgets",
 }
 _ROOMS = {"charts", "estimates", "learning", "paperwork", "plan", "science", "share", "teach"}
 

@@ -38,6 +38,7 @@ NAMES = [
     "teach",
     "tune",
     "watch",
+    "weigh",
 ]
 
 

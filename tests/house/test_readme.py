@@ -10,21 +10,25 @@ from pathlib import Path
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 
 
-def blocks(language: str) -> list[str]:
-    fenced = re.findall(r"^```(\w*)\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
-    return [text for name, text in fenced if name == language]
+FENCED = re.findall(r"^```(\w*)\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
+
+
+def told_output() -> str:
+    """The block that follows the Python lines."""
+    names = [name for name, _ in FENCED]
+    return str(FENCED[names.index("python") + 1][1])
 
 
 def test_the_ten_lines_print_what_the_readme_says(tmp_path: Path) -> None:
-    code = blocks("python")[0]
+    code = next(text for name, text in FENCED if name == "python")
     out = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=tmp_path
     )
-    assert out.stdout.strip() == blocks("")[-1].strip()
+    assert out.stdout.strip() == told_output().strip()
 
 
 def test_it_stays_short_and_gives_the_two_commands() -> None:
     assert len(README.splitlines()) <= 120
-    commands = " ".join(blocks(""))
+    commands = " ".join(text for _, text in FENCED)
     assert "labkit start my-bench" in commands
     assert "sh tests/run.sh" in commands
