@@ -104,30 +104,33 @@ def family_frame(
 ) -> tuple[pd.DataFrame, tuple[str, ...]]:
     """The kin of a recipe as a table for the learner: one row a measured trial.
 
-    Readings of viscosity count under the conditions that occur most.
+    Readings of viscosity count under the conditions that occur most in this family.
     """
     import pandas as pd
 
     wanted = {column_of(x.key or x.material, mats) for x in formula.lines}
     readings = bench.readings()
     measured = readings[readings["value"].notna() & readings["quantity"].isin(["viscosity", "pH"])]
-    rows: list[dict[str, Any]] = []
-    columns: dict[str, None] = {}
-    usual = _usual(measured)
+    measured = measured[measured["bound"].isna()]
+    kin: dict[str, tuple[Any, dict[str, float]]] = {}
     for trial_id in dict.fromkeys(measured["trial"]):
         trial = bench.trial(str(trial_id))
         shares: dict[str, float] = {}
         for line in trial.formula.lines:
             key = column_of(line.key or line.material, mats)
             shares[key] = shares.get(key, 0.0) + float(line.percent)
-        if len(wanted & set(shares)) < KIN * len(wanted | set(shares)):
-            continue
-        columns |= dict.fromkeys(shares)
-        rows.append(_row(trial, measured[measured["trial"] == trial_id], usual) | shares)
+        if len(wanted & set(shares)) >= KIN * len(wanted | set(shares)):
+            kin[trial_id] = trial, shares
+    usual = _usual(measured[measured["trial"].isin(list(kin))])
+    columns = tuple(dict.fromkeys(name for _, shares in kin.values() for name in shares))
+    rows = [
+        _row(trial, measured[measured["trial"] == trial_id], usual) | shares
+        for trial_id, (trial, shares) in kin.items()
+    ]
     frame = pd.DataFrame(rows)
     if not frame.empty:
         frame[list(columns)] = frame[list(columns)].fillna(0.0)
-    return frame, tuple(columns)
+    return frame, columns
 
 
 def _usual(measured: pd.DataFrame) -> str:

@@ -120,3 +120,22 @@ def test_the_words_of_the_list_are_words_of_the_learner() -> None:
     words = function_words(mats, mats)
     assert len(words) == len(mats)
     assert all(meaning(word, "x") == word for word in words.values())
+
+
+def test_a_family_is_learned_from_the_way_it_was_measured_itself(tmp_path: Path) -> None:
+    """Creams on a helical spindle outnumber the gels on a disc: the gels still count."""
+    bench, mats = Bench.open(tmp_path / "b.db"), Materials.starter()
+    cream = Formula.parse(
+        "phase,material,percent\nA,Aqua,q.s.\nB,Squalane,10\nB,Cetearyl Alcohol,3\n"
+        "B,Polysorbate 60,2\nB,Sorbitan Stearate,1"
+    )
+    gel = Formula.parse("phase,material,percent\nA,Aqua,q.s.\nA,Xanthan Gum,0.5\nA,Glycerin,3")
+    for percent in ("2", "2.5", "3", "3.5", "4"):
+        trial = bench.record(cream.move("Cetearyl Alcohol", percent))
+        bench.measure(trial, "viscosity", "30 Pa*s", spindle="helical C", speed="5 rpm")
+    for percent, thick in (("0.5", 4), ("0.8", 7), ("1.1", 11)):
+        trial = bench.record(gel.move("Xanthan Gum", percent))
+        bench.measure(trial, "viscosity", f"{thick} Pa*s", spindle="disc 4", speed="20 rpm")
+    look = forecast(gel.move("Xanthan Gum", "0.9"), mats, bench=bench)
+    assert look.viscosity.basis == "learned"
+    assert 6_000 < look.viscosity.value < 11_000
