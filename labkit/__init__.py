@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from labkit.materials import Material, Materials
     from labkit.quantities import Quantity
     from labkit.reading import read_recipe
-    from labkit.widgets import measuring, tune, watch, weigh
+    from labkit.widgets import asking_why, measuring, proposing, tune, watch, weigh
 
 __version__ = "0.1.0"
 
@@ -46,6 +46,7 @@ __all__ = [
     "Phase",
     "Quantity",
     "__version__",
+    "asking_why",
     "charts",
     "check",
     "demo_bench",
@@ -55,6 +56,7 @@ __all__ = [
     "measuring",
     "paperwork",
     "plan",
+    "proposing",
     "read_recipe",
     "science",
     "share",
@@ -77,11 +79,13 @@ _ROOM_OF = {
     "Move": "formula",
     "Phase": "formula",
     "Quantity": "quantities",
+    "asking_why": "widgets",
     "check": "estimates",
     "demo_bench": "bench.demo",
     "forecast": "estimates",
     "read_recipe": "reading",
     "measuring": "widgets",
+    "proposing": "widgets",
     "tune": "widgets",
     "watch": "widgets",
     "weigh": "widgets",
