@@ -34,9 +34,15 @@ function radioPart(name, text, checked, at, put) {
 }
 
 function numberPart(board, n) {
-  const send = () => { if (box.value !== n.text) board.edit({ do: "read", name: n.name, text: box.value }); };
-  const box = h("input", { type: "text", inputmode: "decimal", "aria-label": n.label, "data-at": n.name, autocomplete: "off", on: { change: send } });
-  box.value = n.text;
+  // What is being typed outlives a redraw that another answer brings.
+  const drafts = board.drafts ||= {};
+  const send = () => {
+    delete drafts[n.name];
+    if (box.value !== n.text) board.edit({ do: "read", name: n.name, text: box.value });
+  };
+  const box = h("input", { type: "text", inputmode: "decimal", "aria-label": n.label, "data-at": n.name, autocomplete: "off",
+    on: { input: () => { drafts[n.name] = box.value; }, blur: () => { if (box.isConnected) send(); }, keydown: (event) => { if (event.key === "Enter") send(); } } });
+  box.value = drafts[n.name] ?? n.text;
   return h("label", { class: "lk-field" }, h("span", { text: n.label }), box);
 }
 
