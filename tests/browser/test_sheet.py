@@ -421,7 +421,7 @@ def test_a_slow_notebook_leaves_the_rows_fast_and_the_mark_late(sheet: SheetPage
         "import time\nfast = sheet._forecaster\n"
         "class Slow:\n"
         "    mats, brief = fast.mats, fast.brief\n"
-        "    along = staticmethod(fast.along)\n"
+        "    along, evaluator = staticmethod(fast.along), staticmethod(fast.evaluator)\n"
         "    def __call__(self, f): time.sleep(0.3); return fast(f)\n"
         "sheet._forecaster = Slow()",
     )
@@ -443,7 +443,7 @@ def test_an_answer_that_is_late_is_waited_for_in_words(sheet: SheetPage) -> None
         "import time\nfast = sheet._forecaster\n"
         "class Late:\n"
         "    mats, brief = fast.mats, fast.brief\n"
-        "    along = staticmethod(fast.along)\n"
+        "    along, evaluator = staticmethod(fast.along), staticmethod(fast.evaluator)\n"
         "    def __call__(self, f): time.sleep(1.5); return fast(f)\n"
         "sheet._forecaster = Late()",
     )

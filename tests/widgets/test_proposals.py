@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ from labkit.bench import Bench
 from labkit.errors import BriefError, RecordError
 from labkit.formula import Brief, Formula
 from labkit.materials import Materials
+from labkit.plan.proposals import REPEAT
 from labkit.quantities import parse
 from labkit.widgets import MixingSheet, ProposalBoard, proposing, tune
 from labkit.widgets.proposals import outside_words
@@ -107,6 +109,16 @@ def test_the_board_has_a_picture_for_viewers_without_widgets(board: ProposalBoar
     assert "towards the brief, from" in html
     assert html.count("<svg") == 2 * len(board.proposals)
     assert repr(board) == f"<ProposalBoard: {len(board.proposals)} proposals for 'gel'>"
+
+
+def test_a_repeat_is_marked_in_words_and_opens_the_same_recipe(board: ProposalBoard) -> None:
+    again = replace(board.proposals[0], kind=REPEAT, moves=())
+    board.proposals = (again,)
+    base = board.bench.trial(str(again.base)).formula
+    assert board.choose(0).formula == base
+    (card,) = board.cards._state["proposals"]
+    assert (card["kind"], card["moves"]) == ("repeat this batch", ["nothing moves"])
+    assert "differ by chance" in card["words"]
 
 
 def test_far_out_is_said_by_name() -> None:
