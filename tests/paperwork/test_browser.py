@@ -13,25 +13,12 @@ import pytest
 from labkit.bench import Bench, Trial
 from labkit.materials import Materials
 from labkit.paperwork import Document, recipe_card
-from tests.browser.lab import CHROMIUM_ARGS, chromium
 from tests.paperwork.conftest import DAY, LINES
 
 pytestmark = pytest.mark.browser
 
 NAMES = ("list", "costing", "card", "safety", "specification", "batch")
 A4, LETTER = (595, 842), (612, 792)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    path = chromium()
-    assert path, "no Chromium on this machine"
-    with sync_playwright() as playwright:
-        made = playwright.chromium.launch(executable_path=path, args=CHROMIUM_ARGS)
-        yield made
-        made.close()
 
 
 @pytest.fixture

@@ -20,7 +20,6 @@ from labkit.errors import BriefError, FormulaError
 from labkit.formula import Formula
 from labkit.materials import Materials
 from labkit.paperwork import Document, batch_record, stickers, weigh_sheet
-from tests.browser.lab import CHROMIUM_ARGS, chromium
 from tests.formula.strategies import formulas
 
 MATS = Materials.starter()
@@ -122,18 +121,6 @@ def test_used_places_stay_empty_and_copies_are_counted(bench: Bench) -> None:
     for copies, skip in ((0, 0), (1, -1)):
         with pytest.raises(BriefError, match="copies"):
             stickers(bench.trial("HC-01"), copies=copies, skip=skip, mats=MATS)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    path = chromium()
-    assert path, "no Chromium on this machine"
-    with sync_playwright() as playwright:
-        made = playwright.chromium.launch(executable_path=path, args=CHROMIUM_ARGS)
-        yield made
-        made.close()
 
 
 def printed(browser: Any, paper: Document, folder: Path) -> pypdf.PdfReader:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -15,7 +14,6 @@ import labkit as lk
 from labkit.bench import Bench
 from labkit.share.notes import note_html, sanitised
 from labkit.share.report import page
-from tests.browser.lab import CHROMIUM_ARGS, chromium
 from tests.share.altering import entries
 from tests.share.conftest import GEL, open_bench, photo
 
@@ -158,18 +156,6 @@ def hostile_bench(folder: Path) -> Bench:
         bench.photo(trial, photo(), caption=line)
         bench.decide(trial, "keep", reason=line)
     return bench
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    path = chromium()
-    assert path is not None, "these tests need Chromium"
-    with sync_playwright() as started:
-        opened = started.chromium.launch(executable_path=path, args=CHROMIUM_ARGS)
-        yield opened
-        opened.close()
 
 
 def shown(browser: Any, html: str, folder: Path) -> tuple[str, list[str], Any]:

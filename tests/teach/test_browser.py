@@ -12,22 +12,9 @@ import pytest
 
 import labkit as lk
 from labkit.teach.lesson_plans import PLANS
-from tests.browser.lab import CHROMIUM_ARGS, chromium
 from tests.teach.simulating import desk, open_class, work
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    path = chromium()
-    assert path, "no Chromium on this machine"
-    with sync_playwright() as playwright:
-        made = playwright.chromium.launch(executable_path=path, args=CHROMIUM_ARGS)
-        yield made
-        made.close()
 
 
 @pytest.fixture
