@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cached_property
 from importlib import metadata
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +15,7 @@ from labkit.formula import Formula
 from labkit.learning.bench_table import column_of
 from labkit.learning.frames import function_words
 from labkit.learning.learner import Learner, fit, quantile_points
+from labkit.learning.posterior import Mixture
 from labkit.materials import Materials
 
 if TYPE_CHECKING:
@@ -35,8 +37,9 @@ class BenchLearned:
     def __init__(self, frame: pd.DataFrame, materials: tuple[str, ...], mats: Any) -> None:
         self._frame, self._mats, self._materials = frame, mats, materials
         self._learners: dict[frozenset[str], Learner] = {}
+        self._last: tuple[Array, Mixture | None] | None = None
 
-    @property
+    @cached_property
     def record(self) -> dict[str, Any]:
         """Model, version and the trials it learned from; nothing in it is drawn at random."""
         return {
@@ -50,6 +53,7 @@ class BenchLearned:
         """Median, low and high at 80 % for each learned quantity, shape of the rows."""
         learner, shares = self._shares(formula, percent)
         mixtures, acidity = learner.mixtures(shares)
+        self._last = shares, acidity
         points = quantile_points(LEVELS)
         found = {name: _three(10.0 ** m.quantile(points)) for name, m in mixtures.items()}
         if acidity is not None and self._frame["pH"].notna().any():
@@ -59,7 +63,9 @@ class BenchLearned:
     def outside(self, formula: Formula, percent: Array) -> tuple[str, ...]:
         """Words for what lies outside the compositions tried."""
         learner, shares = self._shares(formula, percent[None, :])
-        return learner.outside(shares)[0]
+        known = self._last is not None and np.array_equal(self._last[0], shares)
+        acidity = self._last[1] if known and self._last is not None else None
+        return learner.outside(shares, acidity)[0]
 
     def learner(self, names: frozenset[str] = frozenset()) -> Learner:
         """The learner that knows these materials besides those of the trials."""
