@@ -7,6 +7,7 @@ against the slips that are usual at a bench, and the reason is told in words.
 from __future__ import annotations
 
 import re
+from abc import ABC, abstractmethod
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
@@ -46,19 +47,19 @@ class Slip:
     reason: str
 
 
-class Question:
+class Question(ABC):
     """A question for one learner; see :class:`NumberQuestion` and :class:`NameQuestion`."""
 
     key: str
     text: str
 
+    @abstractmethod
     def check(self, given: object) -> Verdict:
         """Right, or wrong for a reason."""
-        raise NotImplementedError
 
+    @abstractmethod
     def worked(self) -> str:
         """The way to the answer, for the teacher's page."""
-        raise NotImplementedError
 
     def __str__(self) -> str:
         return f"{self.key}: {self.text}"
