@@ -125,22 +125,18 @@ def _spectrum(contents: Contents, carrying: Carrying, board: Board) -> Candidate
         if counted[:, j].any()
     ]
     known = [(column, reach) for column, reach in columns if reach is not None]
+    places = np.array([column for column, _ in known], dtype=int)
+    strengths = np.array([values for _, values in known], dtype=float).reshape(-1, 3)
     water = board.term(contents.water)
     all_known = len(known) == len(columns)
 
     def reach(state: State) -> Array:
-        total = np.zeros((*state.shape, 3))
-        for column, values in known:
-            there = state.sums[..., column] >= 0.0005
-            total = total + np.where(there[..., None], np.array(values), 0.0)
-        return total
+        there = state.sums[..., places] >= 0.0005
+        return np.asarray(there.astype(float) @ strengths)
 
     def decide(state: State) -> Mask | bool:
-        lacking = (reach(state) < _STRONG).any(axis=-1)
-        return lacking & _any(state)
-
-    def _any(state: State) -> Mask:
-        return np.asarray(reach(state).sum(axis=-1) > 0)
+        reached = reach(state)
+        return np.asarray((reached < _STRONG).any(axis=-1) & (reached.sum(axis=-1) > 0))
 
     def tell(state: State, sure: bool) -> Finding:
         weak = [g for g, r in zip(_GERMS, reach(state), strict=True) if r < _STRONG]

@@ -57,6 +57,8 @@ def _materials(strange: Mask, contents: Contents, board: Board) -> Candidate:
 def _without_ph(waiting: list[tuple[Rule, Test]], contents: Contents) -> Candidate:
     def decide(state: State) -> Mask | bool:
         open_ph = np.isnan(state.ph_low)
+        if not open_ph.any():
+            return open_ph
         asked = [np.broadcast_to(np.asarray(d(state)), state.shape) for _, d in waiting]
         return np.asarray(open_ph & np.any(asked, axis=0))
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from labkit.errors import FormulaError
-from labkit.evaluate.preservatives import Preservative
+from labkit.evaluate.preservatives import Figures, Preservative
 from labkit.formula import Formula
 from labkit.materials import Material
 from labkit.materials.decomposition import Decomposition
@@ -126,6 +126,10 @@ class Evaluator:
         """The formula's own percentages, as floats."""
         return np.array([float(x.percent) for x in self.formula.lines])
 
+    @cached_property
+    def _figures(self) -> Figures:
+        return Figures.of([known for _, known in self.preservatives])
+
     @property
     def n_lines(self) -> int:
         """Number of lines."""
@@ -235,21 +239,25 @@ class Evaluator:
         free, doses = np.zeros((len(x), count)), np.zeros((len(x), count))
         if not count:
             return Working(names=(), free=free, doses=doses)
-        ratio = preservation.oil_to_water_ratio(
-            np.minimum(oil, 95.0), np.maximum(water, 0.1), self.oil_density
+        ratio = np.asarray(
+            preservation.oil_to_water_ratio(
+                np.minimum(oil, 95.0), np.maximum(water, 0.1), self.oil_density
+            )
         )
-        level = x @ self.parts.typical[:, [i for i, _ in self.preservatives]]
-        for j, (_, known) in enumerate(self.preservatives):
-            total, k = level[:, j] * known.acid_factor, self.partition[j]
-            least = known.minimum_percent * known.acid_factor
-            if known.pka is None:
-                free[:, j] = preservation.in_water(total, k, ratio)
-                doses[:, j] = free[:, j] / least
-                continue
-            at = np.where(np.isnan(ph), known.window_top_ph, ph)
-            free[:, j] = preservation.free_acid(total, k, ratio, at, known.pka)
-            doses[:, j] = preservation.working_ratio(
-                free[:, j], least, known.window_top_ph, known.pka
+        known = self._figures
+        total = (x @ self.parts.typical[:, [i for i, _ in self.preservatives]]) * known.factor
+        k, least = self.partition, known.least
+        plain, acid = known.plain, known.acid
+        if plain.size:
+            free[:, plain] = preservation.in_water(total[:, plain], k[plain], ratio[:, None])
+            doses[:, plain] = free[:, plain] / least[plain]
+        if acid.size:
+            at = np.where(np.isnan(ph)[:, None], known.top[acid], ph[:, None])
+            free[:, acid] = preservation.free_acid(
+                total[:, acid], k[acid], ratio[:, None], at, known.pka[acid]
+            )
+            doses[:, acid] = preservation.working_ratio(
+                free[:, acid], least[acid], known.top[acid], known.pka[acid]
             )
         return Working(names=tuple(p.inci for _, p in self.preservatives), free=free, doses=doses)
 

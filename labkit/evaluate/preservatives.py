@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
 
 from labkit import tables
 from labkit.formula.names import fold
 
-__all__ = ["Preservative", "preservative"]
+__all__ = ["Figures", "Preservative", "preservative"]
+
+Array = NDArray[np.float64]
 
 SAME_PKA = 0.05
 """Two figures of one constant."""
@@ -31,6 +37,36 @@ class Preservative:
     minimum_percent: float
     source: str
     pka_source: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figures:
+    """What several preservatives need, one number for each along the last axis.
+
+    ``acid`` and ``plain`` are the places of those that ionise and of those that do not;
+    ``least`` is the lowest usual dose as the acid [% w/w].
+    """
+
+    factor: Array
+    least: Array
+    top: Array
+    pka: Array
+    acid: NDArray[np.intp]
+    plain: NDArray[np.intp]
+
+    @classmethod
+    def of(cls, preservatives: Sequence[Preservative]) -> Figures:
+        """Gathered from the table's rows."""
+        factor = np.array([p.acid_factor for p in preservatives])
+        ionises = np.array([p.pka is not None for p in preservatives], dtype=bool)
+        return cls(
+            factor=factor,
+            least=np.array([p.minimum_percent for p in preservatives]) * factor,
+            top=np.array([p.window_top_ph for p in preservatives]),
+            pka=np.array([np.nan if p.pka is None else p.pka for p in preservatives]),
+            acid=np.flatnonzero(ionises),
+            plain=np.flatnonzero(~ionises),
+        )
 
 
 @cache

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 from labkit.errors import FormulaError
 
@@ -68,6 +69,7 @@ def clean_name(text: str, *, where: str) -> str:
     return name
 
 
+@lru_cache(maxsize=8192)
 def fold(text: str) -> str:
     """The form in which two spellings of one name are equal.
 

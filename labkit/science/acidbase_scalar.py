@@ -97,6 +97,16 @@ def solve(
     return x, d, strength
 
 
+def species(ladder: Ladder, total: float, x: float, d: float) -> list[float]:
+    """Amounts from the form with all its acid protons to the form with none."""
+    a_h = math.exp(x)
+    weights = [1.0]
+    for k in conditional(ladder, d):
+        weights.append(weights[-1] * k * a_h)
+    share = total / sum(weights)
+    return [share * weight for weight in reversed(weights)]
+
+
 def _term(ladder: Ladder, total: float, d: float) -> Term:
     steps = list(zip(conditional(ladder, d), ladder.counts[1:], strict=True))
     return total, ladder.positive, ladder.base, ladder.counts[0], steps, ladder

@@ -42,8 +42,6 @@ class Solution:
         -log10 of the activity of H+.
     ionic_strength : float or ndarray
         [mol per kg water].
-    ph_half_width : float or ndarray
-        ± to expect against a meter in a plain water phase, see `ph_uncertainty`.
     species : mapping of str to ndarray
         For each acid or base the amounts [mol per kg water] along the last axis, from
         the form with all its acid protons to the form with none.
@@ -53,9 +51,13 @@ class Solution:
 
     ph: float | Array
     ionic_strength: float | Array
-    ph_half_width: float | Array
     species: Mapping[str, Array]
     charges: Mapping[str, tuple[int, ...]]
+
+    @property
+    def ph_half_width(self) -> float | Array:
+        """± to expect against a meter in a plain water phase, see `ph_uncertainty`."""
+        return ph_uncertainty(self.ionic_strength)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,31 +146,42 @@ class System:
         0.1
         """
         matrix = self._matrix(totals)
-        shape = matrix.shape[:-1]
-        flat = self._rows(matrix)
         if matrix.ndim == 1:
-            x_one, d_one, _ = self._one(matrix)
-            x, d = np.array([x_one]), np.array([d_one])
-        else:
-            x, d = self._many(flat)
-        strength = self.batch(flat).strength(x, d).reshape(shape)
-        ph = (x / -LN10).reshape(shape)
-        single = matrix.ndim == 1
+            return self._detail_of_one(matrix)
+        shape, flat = matrix.shape[:-1], self._rows(matrix)
+        x, d = self._many(flat)
         return Solution(
-            ph=float(ph) if single else ph,
-            ionic_strength=float(strength) if single else strength,
-            ph_half_width=ph_uncertainty(float(strength) if single else strength),
+            ph=(x / -LN10).reshape(shape),
+            ionic_strength=self.batch(flat).strength(x, d).reshape(shape),
             species={
                 self.names[ladder.column]: self._species(ladder, flat, x, d).reshape((*shape, -1))
                 for ladder in self.ladders
             },
-            charges={
-                self.names[ladder.column]: tuple(
-                    ladder.charge + i for i in range(len(ladder.pka_up), -1, -1)
+            charges=self._charges(),
+        )
+
+    def _detail_of_one(self, row: Array) -> Solution:
+        amounts = row.tolist()
+        x, d, strength = self._one(row)
+        return Solution(
+            ph=x / -LN10,
+            ionic_strength=strength,
+            species={
+                self.names[ladder.column]: np.array(
+                    acidbase_scalar.species(ladder, amounts[ladder.column], x, d)
                 )
                 for ladder in self.ladders
             },
+            charges=self._charges(),
         )
+
+    def _charges(self) -> dict[str, tuple[int, ...]]:
+        return {
+            self.names[ladder.column]: tuple(
+                ladder.charge + i for i in range(len(ladder.pka_up), -1, -1)
+            )
+            for ladder in self.ladders
+        }
 
     def charge(self, ph: ArrayLike, totals: ArrayLike) -> float | Array:
         """Net charge left over when the pH is ``ph``.

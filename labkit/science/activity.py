@@ -223,8 +223,15 @@ def activity_term(
     >>> round(10 ** -activity_term(0.1), 3)
     0.781
     """
+    strength = _strength(ionic_strength)
+    slope = np.asarray(debye_huckel_a(temperature_c))
+    value = slope * model_function(activity)(np.minimum(strength, HELD_ABOVE))
+    return float(value) if value.ndim == 0 else np.asarray(value)
+
+
+def _strength(ionic_strength: ArrayLike) -> Array:
     strength = np.asarray(ionic_strength, dtype=float)
-    if not np.all(strength >= 0.0):
+    if not (strength >= 0.0).all():
         raise ScienceError(
             where="Ionic strength",
             found=f"{float(np.min(strength)):g} mol/kg",
@@ -232,9 +239,7 @@ def activity_term(
             cause="A sign, or a number that could not be computed",
             do="Give it in mol per kg water, 0.1 for a usual product",
         )
-    slope = np.asarray(debye_huckel_a(temperature_c))
-    value = slope * model_function(activity)(np.minimum(strength, HELD_ABOVE))
-    return float(value) if value.ndim == 0 else np.asarray(value)
+    return strength
 
 
 def model_function(activity: str) -> Callable[[Array], Array]:
@@ -324,8 +329,7 @@ def ph_uncertainty(ionic_strength: ArrayLike) -> float | Array:
     >>> ph_uncertainty(0.05), round(ph_uncertainty(0.3), 3)
     (0.03, 0.075)
     """
-    strength = np.asarray(ionic_strength, dtype=float)
-    activity_term(strength)
+    strength = _strength(ionic_strength)
     last = (_UNCERTAINTY_PH[-1] - _UNCERTAINTY_PH[-2]) / (_UNCERTAINTY_I[-1] - _UNCERTAINTY_I[-2])
     beyond = np.maximum(strength - _UNCERTAINTY_I[-1], 0.0) * last
     return _give(np.interp(strength, _UNCERTAINTY_I, _UNCERTAINTY_PH) + beyond, ionic_strength)

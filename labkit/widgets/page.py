@@ -6,17 +6,25 @@ from decimal import Decimal
 from typing import Any
 
 from labkit.formula import Formula, Line
+from labkit.formula.compare import Comparison
 from labkit.formula.grid import show, units_of
 from labkit.formula.moves import rank_of
 from labkit.widgets.state import SheetState
 
-__all__ = ["differences", "page_dict"]
+__all__ = ["moving_dict", "page_dict"]
 
 
-def page_dict(state: SheetState) -> dict[str, Any]:
-    """The state of a sheet; shares in grid units of 0.0001 %, masses in g."""
+def page_dict(state: SheetState, changes: Comparison | None) -> dict[str, Any]:
+    """The state of a sheet; shares in grid units of 0.0001 %, masses in g.
+
+    Parameters
+    ----------
+    state : SheetState
+    changes : Comparison or None
+        What differs from the marked formula, see :attr:`SheetState.changes`.
+    """
     formula = state.formula
-    return {
+    return moving_dict(state, changes) | {
         "name": formula.name,
         "phases": [{"key": p.key, "title": p.title} for p in formula.phases],
         "lines": _lines(state),
@@ -28,22 +36,27 @@ def page_dict(state: SheetState) -> dict[str, Any]:
         "balance_g": float(state.balance_g),
         "parent": state.parent_label,
         "marks": state.marks_label,
-        "differences": differences(state),
-        "undo": state.undo_words,
-        "redo": state.redo_words,
         "steps": [x.words for x in state.steps[-60:]],
         "first_step": max(0, len(state.steps) - 60),
-        "at": state.at,
         "note": state.note,
+    }
+
+
+def moving_dict(state: SheetState, changes: Comparison | None) -> dict[str, Any]:
+    """The part of a sheet's state that a running gesture can change."""
+    return {
+        "units": [units_of(line.percent) for line in state.formula.lines],
+        "differences": _differences(changes),
+        "undo": state.undo_words,
+        "redo": state.redo_words,
+        "at": state.at,
         "refusal": None if state.refusal is None else state.refusal.as_dict(),
         "recorded": state.recorded,
     }
 
 
-def differences(state: SheetState) -> list[dict[str, str]]:
+def _differences(changes: Comparison | None) -> list[dict[str, str]]:
     """Only the lines that differ from the marked formula, largest change first."""
-    if state.marks is None:
-        return []
     return [
         {
             "phase": d.phase,
@@ -52,7 +65,7 @@ def differences(state: SheetState) -> list[dict[str, str]]:
             "after": "–" if d.after is None else show(d.after),
             "change": f"{d.change:+.4f}".removesuffix("00"),
         }
-        for d in state.marks.compare(state.formula)
+        for d in changes or ()
     ]
 
 

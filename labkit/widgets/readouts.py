@@ -20,6 +20,7 @@ from labkit.estimates import Estimate, Finding, Forecaster
 from labkit.estimates.estimate import digits
 from labkit.estimates.forecast import Forecast
 from labkit.formula import Formula
+from labkit.formula.compare import Comparison
 from labkit.formula.grid import show, units_of
 from labkit.formula.moves import Give
 from labkit.widgets.bands import finding_bands
@@ -67,6 +68,7 @@ def readouts(
     look: Forecast | None,
     measured: Mapping[str, Measured],
     outside: Sequence[str] | None = None,
+    changes: Comparison | None = None,
 ) -> list[Readout]:
     """Every read-out of a sheet, first what is looked at first.
 
@@ -80,8 +82,10 @@ def readouts(
         Last readings of the trial it began from, by read-out.
     outside : sequence of str, optional
         What goes further than the trials; None where nothing was learned from them.
+    changes : Comparison, optional
+        What differs from the marked formula.
     """
-    found = [_total(state), _differs(state)]
+    found = [_total(state), _differs(state, changes)]
     if look is not None:
         found.append(_findings(look))
         found += [_estimate(name, look, measured.get(name)) for name in SHOWN]
@@ -112,15 +116,15 @@ def _total(state: SheetState) -> Readout:
     )
 
 
-def _differs(state: SheetState) -> Readout:
-    changes = list(state.marks.compare(state.formula)) if state.marks is not None else []
-    names = "; ".join(str(d) for d in changes[:12])
+def _differs(state: SheetState, changes: Comparison | None) -> Readout:
+    found = list(changes or ())
+    names = "; ".join(str(d) for d in found[:12])
     return _readout(
         "differs",
         f"differs from {state.marks_label}",
-        value=len(changes),
-        text=str(len(changes)),
-        unit="lines" if len(changes) != 1 else "line",
+        value=len(found),
+        text=str(len(found)),
+        unit="lines" if len(found) != 1 else "line",
         detail=names or "No line differs.",
         basis="calculated",
     )

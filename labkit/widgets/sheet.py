@@ -19,12 +19,13 @@ from labkit.estimates import Forecaster
 from labkit.estimates.forecast import Forecast
 from labkit.estimates.learned import learned_from
 from labkit.formula import Brief, Formula, Move
+from labkit.formula.compare import Comparison
 from labkit.materials import Material, Materials
 from labkit.widgets.assets import SHEET, joined
 from labkit.widgets.drafts import Drafts, draft_folder
 from labkit.widgets.edits import edited
 from labkit.widgets.neutral import lines_to_neutralise, neutralised
-from labkit.widgets.page import page_dict
+from labkit.widgets.page import moving_dict, page_dict
 from labkit.widgets.readings import last_readings
 from labkit.widgets.readouts import Measured, range_dict, readouts
 from labkit.widgets.showing import aside_html, show_with_aside, update_asides
@@ -36,9 +37,6 @@ __all__ = ["MixingSheet", "tune"]
 
 MOST_TRIALS = 200
 """Trials offered for the marks on the sliders."""
-
-AT_REST = {"trials", "drafts", "steps", "first_step"}
-"""Parts of the page that a running gesture cannot change, and that it need not carry."""
 
 
 class MixingSheet(anywidget.AnyWidget):
@@ -234,37 +232,43 @@ class MixingSheet(anywidget.AnyWidget):
             self._drafts.keep(state.formula, state.origin.words, datetime.now())
 
     def _answer(self, client: str = "", seq: Any = None) -> None:
-        page = self._page()
         if self.state.gesture is not None:
-            told = {name: part for name, part in page.items() if name not in AT_REST}
-            self.send({"kind": "state", "client": client, "seq": seq, "state": told})
+            changes = self.state.changes
+            moving = moving_dict(self.state, changes) | self._read_off(changes)
+            self.send({"kind": "state", "client": client, "seq": seq, "state": moving})
             return
+        page = self._page()
         self.send({"kind": "state", "client": client, "seq": seq, "state": page})
         self._state = page
         self._update_asides(page)
 
-    def _page(self) -> dict[str, Any]:
-        page = page_dict(self.state)
+    def _read_off(self, changes: Comparison | None) -> dict[str, Any]:
+        """What Python alone knows of the formula as it stands."""
         trouble = self._drafts.problem
         try:
             look = self.forecast
         except LabkitError as error:
             look, trouble = None, f"No forecast. {error}"
         outside = None if look is None or not look.learned else outside_names(look, self.mats)
-        page["readouts"] = readouts(self.state, look, self._measured, outside)
-        if self._tried is not None:
-            for told, line in zip(page["lines"], self.formula.lines, strict=True):
-                told["tried"] = self._tried.of(line)
-        page |= {
-            "sheet": self.sheet_id,
+        return {
+            "readouts": readouts(self.state, look, self._measured, outside, changes),
             "stamp": self._stamp,
-            "can_record": self.bench is not None,
-            "trials": self._trials,
-            "drafts": [{"key": d.key, "offer": d.offer} for d in self._offered[:1]],
             "trouble": trouble,
             "neutralise": [] if look is None else self._neutralisable(),
         }
-        return page
+
+    def _page(self) -> dict[str, Any]:
+        changes = self.state.changes
+        page = page_dict(self.state, changes) | self._read_off(changes)
+        if self._tried is not None:
+            for told, line in zip(page["lines"], self.formula.lines, strict=True):
+                told["tried"] = self._tried.of(line)
+        return page | {
+            "sheet": self.sheet_id,
+            "can_record": self.bench is not None,
+            "trials": self._trials,
+            "drafts": [{"key": d.key, "offer": d.offer} for d in self._offered[:1]],
+        }
 
     def _neutralisable(self) -> list[int]:
         if self._forecaster is None:

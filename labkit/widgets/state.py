@@ -14,6 +14,7 @@ from typing import Any
 
 from labkit.errors import LabkitError, MoveError
 from labkit.formula import Formula, Move
+from labkit.formula.compare import Comparison
 from labkit.formula.moves import Give
 from labkit.quantities import parse as parse_quantity
 
@@ -117,6 +118,11 @@ class SheetState:
     def origin(self) -> Step:
         """The settled step from which a running gesture is computed."""
         return self.steps[self.at]
+
+    @property
+    def changes(self) -> Comparison | None:
+        """What differs from the marked formula, largest change first."""
+        return None if self.marks is None else self.marks.compare(self.formula)
 
     @property
     def undo_words(self) -> str:

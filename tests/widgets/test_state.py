@@ -139,10 +139,13 @@ def test_batch_and_balance_tell_which_weighings_are_too_small(sheet: SheetState)
 def test_undo_reaches_across_a_recorded_trial(sheet: SheetState) -> None:
     done = sheet.moved(to("6"), line_id=1).noting("softer").recorded_as("HC-08")
     assert (done.parent_label, done.note) == ("HC-08", "")
-    assert page_dict(done)["differences"] == []
+    assert page_dict(done, done.changes)["differences"] == []
     back = done.undone()
     assert back.formula == sheet.formula
-    assert [d["material"] for d in page_dict(back)["differences"]] == ["Aqua", "Glycerin"]
+    assert [d["material"] for d in page_dict(back, back.changes)["differences"]] == [
+        "Aqua",
+        "Glycerin",
+    ]
 
 
 def test_a_formula_without_a_rest_line_opens_with_all_lines_giving() -> None:
@@ -197,12 +200,13 @@ def test_a_locked_line_has_one_position(sheet: SheetState) -> None:
 
 
 def test_the_page_receives_whole_units_and_the_marked_values(sheet: SheetState) -> None:
-    page = page_dict(sheet.moved(to("6"), line_id=1))
+    moved = sheet.moved(to("6"), line_id=1)
+    page = page_dict(moved, moved.changes)
     glycerin = page["lines"][1]
     assert (glycerin["units"], glycerin["was"], page["undo"]) == (
         60_000,
         40_000,
         "Glycerin to 6.00 %",
     )
-    assert sum(x["units"] for x in page["lines"]) == 1_000_000
+    assert sum(x["units"] for x in page["lines"]) == sum(page["units"]) == 1_000_000
     assert page["differences"][1]["change"] == "+2.00"

@@ -56,8 +56,14 @@ function icon(name) {
   return picture;
 }
 
+// The text node is kept: one that is put in anew makes the whole page look at its styles.
 function setText(element, text) {
-  if (element.textContent !== text) element.textContent = text;
+  const node = element.firstChild;
+  if (node && node === element.lastChild && node.nodeType === Node.TEXT_NODE) {
+    if (node.data !== text) node.data = text;
+  } else if (element.textContent !== text) {
+    element.textContent = text;
+  }
 }
 
 // A share in a column that is aligned on the decimal sign.
@@ -82,6 +88,26 @@ function debounce(act, ms) {
   };
   later.cancel = () => clearTimeout(timer);
   return later;
+}
+
+// However often it is asked for, it is done once, in the next frame.
+function oncePerFrame(act) {
+  let asked = false;
+  return () => {
+    if (asked) return;
+    asked = true;
+    requestAnimationFrame(() => { asked = false; act(); });
+  };
+}
+
+const AROUND = ".jp-OutputArea-child, .jp-OutputArea-output, .jp-OutputArea, .jp-Cell-outputWrapper, .jp-Cell-outputArea";
+
+// What the notebook wraps around a sheet must not clip it: its parts stay in sight while
+// the page scrolls. A class, not a :has() rule, which would be asked at every change.
+function openAround(element) {
+  for (let around = element.parentElement; around; around = around.parentElement) {
+    if (around.matches(AROUND)) around.classList.add("lk-around");
+  }
 }
 
 // The still picture beside a live widget stands aside while the widget is shown.

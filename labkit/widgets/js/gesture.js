@@ -42,19 +42,24 @@ function beginGesture(view, id) {
   return view.gesture;
 }
 
-// Take the gesture's line to `wanted`; stops at the reachable ends.
+// Take the gesture's line to `wanted` and show it.
 function moveTo(view, wanted) {
+  if (aimAt(view, wanted)) view.paintUnits();
+}
+
+// Compute and send, without painting; stops at the reachable ends. False if nothing moved.
+function aimAt(view, wanted) {
   const { i, origin, range } = view.gesture;
   const lines = view.state.lines;
   const held = Math.max(range.low, Math.min(range.high, wanted));
   view.gesture.stopped = held !== wanted ? held : null;
-  if (!range.givers.length || held === view.units[i]) return;
+  if (!range.givers.length || held === view.units[i]) return false;
   const low = lines.map((x) => x.low);
   const high = lines.map((x) => x.high);
   view.units = rebalance(origin, low, high, i, range.givers, held, view.state.rank);
   view.confirmed = false;
-  view.paintUnits();
   sendGesture(view, false);
+  return true;
 }
 
 function sendGesture(view, final) {

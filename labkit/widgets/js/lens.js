@@ -116,14 +116,15 @@ function buildStrip(range, scale, curve) {
   const picture = svg("svg", { viewBox: `0 0 1000 ${STRIP_HEIGHT}`, preserveAspectRatio: "none", class: "lk-curve" });
   if (all.length) drawCurve(picture, inside, curve, x, y);
   const dot = h("i", { class: "lk-dot" });
+  const plot = h("span", { class: "lk-plot" }, picture, dot);
   const value = h("span", { class: "lk-strip-value" });
   const ends = [least, most].map((v) => valueText(v, curve.digits));
   const span = !all.length ? "unknown" : ends[0] === ends[1] ? "" : ends.join(" – ");
   const element = h("div", { class: "lk-strip" }, h("span", { class: "lk-strip-name", text: curve.label }),
     h("span", { class: "lk-strip-plot", role: "img", "aria-label": `${curve.label} along the range: ${span} ${curve.unit}` },
-      h("span", { class: "lk-plot" }, picture, dot)),
+      plot),
     value, h("span", { class: "lk-strip-unit", text: [curve.unit, span].filter(Boolean).join("  ·  ") }));
-  return { element, curve, dot, value, y };
+  return { element, curve, plot, dot, value, y };
 }
 
 function drawCurve(picture, inside, curve, x, y) {
@@ -154,8 +155,7 @@ function paintLens(view) {
     setText(strip.value, valueText(value, strip.curve.digits));
     strip.dot.hidden = value === null;
     if (value === null) continue;
-    strip.dot.style.left = `${100 * fraction}%`;
-    strip.dot.style.top = `${strip.y(value)}px`;
+    strip.dot.style.transform = `translate(${fraction * view.plumbAt.plot}px, ${strip.y(value)}px)`;
   }
 }
 
@@ -165,7 +165,8 @@ function hangPlumb(view) {
   if (!row) return;
   const frame = view.bench.getBoundingClientRect();
   const rule = row.track.querySelector(".lk-rule").getBoundingClientRect();
-  view.plumbAt = { left: rule.left - frame.left, width: rule.width };
+  const plot = view.strips.length ? view.strips[0].plot.getBoundingClientRect().width : 0;
+  view.plumbAt = { left: rule.left - frame.left, width: rule.width, plot };
   view.plumb.style.top = `${rule.bottom - frame.top - 4}px`;
   view.plumb.style.height = `${Math.max(0, view.lens.getBoundingClientRect().bottom - rule.bottom + 2)}px`;
 }

@@ -102,7 +102,7 @@ function paintRow(view, row, units) {
   const line = view.lineOf(row.id);
   const text = percentText(units);
   const fraction = Math.min(1, units / row.scale);
-  row.fill.style.transform = `scaleX(${fraction})`;
+  row.fill.style.backgroundSize = `${100 * fraction}% 100%`;
   row.slider.value = units / 10000;
   const state = line.locked ? ", locked" : line.id === view.state.qs ? ", takes the rest" : "";
   const beyond = triedWords(line, units);

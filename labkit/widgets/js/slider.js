@@ -7,7 +7,7 @@ const KEY_PAUSE_MS = 350;
 function attachSlider(view, row) {
   const input = row.slider;
   input.addEventListener("pointerdown", (event) => grab(view, row, event));
-  input.addEventListener("pointermove", (event) => drag(view, row, event));
+  for (const kind of ["pointerrawupdate", "pointermove"]) input.addEventListener(kind, (event) => drag(view, row, event));
   input.addEventListener("pointerup", (event) => letGo(view, row, event));
   input.addEventListener("pointercancel", () => { if (row.held) dropHold(view, row, true); });
   input.addEventListener("keydown", (event) => sliderKey(view, row, event));
@@ -41,13 +41,14 @@ function grab(view, row, event) {
   }
 }
 
+// The raw movement is heard ahead of the frame: Python has it while the page still waits to paint.
 function drag(view, row, event) {
   if (!row.held || !view.gesture) return;
   const pixels = event.clientX - row.held.x;
   const raw = row.held.from + pixels * row.held.perPixel;
   const snapped = Math.round(raw / row.held.step) * row.held.step;
   const wanted = Math.abs(pixels) < 0.5 ? row.held.from : Math.min(row.scale, snapped);
-  moveTo(view, wanted);
+  if (aimAt(view, wanted)) view.paintSoon();
 }
 
 function letGo(view, row, event) {

@@ -3,7 +3,7 @@
 function createView(model, el) {
   const view = {
     model, state: model.get("_state"), rows: new Map(), units: [], gesture: null, gestures: 0,
-    confirmed: true, activeId: null, range: null, strips: [], menu: null, stamp: 0, plumbAt: { left: 0, width: 0 },
+    confirmed: true, activeId: null, range: null, strips: [], menu: null, stamp: 0, plumbAt: { left: 0, width: 0, plot: 0 },
   };
   view.link = createLink(model, {
     reply: (message, mine, latest) => reply(view, message, mine, latest),
@@ -62,6 +62,7 @@ function addPainting(view) {
     paintReadouts(view);
     paintLens(view);
   };
+  view.paintSoon = oncePerFrame(() => view.paintUnits());
   view.paintReadouts = () => paintReadouts(view);
   view.paintAll = () => {
     for (const row of view.rows.values()) {
@@ -137,15 +138,19 @@ function reply(view, message, mine, latest) {
   }
 }
 
+// While a gesture runs Python tells only what it can change; the lines are the same ones.
 function adopt(view, told, gesture = null) {
-  const state = { ...view.state, ...told };
+  if (!told.lines && told.units.length !== view.state.lines.length) return;
+  const lines = told.lines || view.state.lines.map((x, i) => ({ ...x, units: told.units[i] }));
+  const state = { ...view.state, ...told, lines };
   const before = view.dressed;
-  view.dressed = JSON.stringify([{ ...state, lines: 0, readouts: 0, differences: 0 }, state.lines.map((x) => ({ ...x, units: 0 }))]);
+  view.dressed = JSON.stringify([{ ...state, lines: 0, units: 0, readouts: 0, differences: 0 }, state.lines.map((x) => ({ ...x, units: 0 }))]);
   view.state = state;
   view.gesture = view.gesture && view.rows.has(view.gesture.id) && view.indexOf(view.gesture.id) >= 0 ? gesture : null;
-  view.units = state.lines.map((x) => x.units);
+  view.units = told.units;
   view.stamp = state.stamp;
   if (before !== view.dressed || !gesture) dress(view);
+  else if (view.differs.open) dressDifferences(view, state);
   view.confirmed = !gesture;
   dressReadouts(view);
   view.paintUnits();
