@@ -16,14 +16,14 @@ from typing import Any
 
 import numpy as np
 
-from labkit.estimates import Estimate, Finding, Forecaster
+from labkit.estimates import Estimate, Finding, Findings, Forecaster
 from labkit.estimates.estimate import digits
 from labkit.estimates.forecast import Forecast
 from labkit.formula import Formula
 from labkit.formula.compare import Comparison
 from labkit.formula.grid import show, units_of
 from labkit.formula.moves import Give
-from labkit.widgets.bands import finding_bands
+from labkit.widgets.bands import Found, findings_along
 from labkit.widgets.ranges import along
 from labkit.widgets.state import SheetState
 
@@ -131,22 +131,28 @@ def _differs(state: SheetState, changes: Comparison | None) -> Readout:
 
 
 def _findings(look: Forecast) -> Readout:
-    counts = {s: len(look.findings.of(s)) for s in ("stop", "check", "fyi")}
-    worst = next((s for s in ("stop", "check") if counts[s]), "")
-    words = ", ".join(f"{n} {s}" for s, n in counts.items() if n)
     return _readout(
         "findings",
         "findings",
         value=len(look.findings),
-        text=str(counts["stop"] + counts["check"]),
         unit="to look at",
-        words=words or "nothing found by the rules that were asked",
-        severity=worst,
+        **_counted(look.findings),
         findings=[_finding(f) for f in look.findings],
         detail=""
         if look.findings
         else "The rules know what they know; a challenge test and a qualified assessor decide.",
     )
+
+
+def _counted(findings: Findings) -> dict[str, Any]:
+    """How many there are to look at, and the gravest of them."""
+    counts = {s: len(findings.of(s)) for s in ("stop", "check", "fyi")}
+    words = ", ".join(f"{n} {s}" for s, n in counts.items() if n)
+    return {
+        "text": str(counts["stop"] + counts["check"]),
+        "words": words or "nothing found by the rules that were asked",
+        "severity": next((s for s in ("stop", "check") if counts[s]), ""),
+    }
 
 
 def _finding(finding: Finding) -> dict[str, Any]:
@@ -319,23 +325,25 @@ def range_dict(
     -------
     dict
         ``positions`` [grid units], ``low``, ``high``, ``curves`` with ``values``, ``low``,
-        ``high`` (None where unknown), ``findings`` with where each begins and ends.
+        ``high`` (None where unknown), ``findings`` with where each begins and ends,
+        ``counts`` with what the findings read-out says from a position on.
     """
     walk = along(formula, line, give, points, window)
     curves: list[dict[str, Any]] = []
-    findings: list[dict[str, Any]] = []
+    found = Found()
     if forecaster is not None:
         look = forecaster(formula)
         arrays = forecaster.along(formula, walk.rows / 10_000)
         here = int(np.searchsorted(walk.positions, units_of(formula.lines[line].percent)))
         curves = [c for name in CURVES if (c := _curve(name, arrays, look, here)) is not None]
-        findings = finding_bands(formula, line, give, walk, forecaster, arrays, window)
+        found = findings_along(formula, line, give, walk, forecaster, arrays, window)
     return {
         "positions": walk.positions.tolist(),
         "low": walk.low,
         "high": walk.high,
         "curves": curves,
-        "findings": findings,
+        "findings": list(found.bands),
+        "counts": [{"from": first} | _counted(there) for first, there in found.stretches],
     }
 
 

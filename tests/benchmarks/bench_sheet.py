@@ -132,8 +132,9 @@ MEASURE = """cfg => {
     if (v === last) return;
     last = v;
     m.steps.push({ t, v, needs: Number(q(cfg.root)?.dataset.sent) }); };
-  for (const kind of ['pointermove', 'keydown']) window.addEventListener(kind, e => {
+  window.addEventListener('pointermove', e => {
     if (m.on) { const t = e.timeStamp; setTimeout(() => step(t), 0); } }, true);
+  window.addEventListener('keydown', e => { if (m.on) step(e.timeStamp); });
   const painted = act => requestAnimationFrame(() => {
     const c = new MessageChannel();
     c.port1.onmessage = () => act(performance.now()); c.port2.postMessage(0); });

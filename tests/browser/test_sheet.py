@@ -437,6 +437,45 @@ def test_a_slow_notebook_leaves_the_rows_fast_and_the_mark_late(sheet: SheetPage
     assert f"{float(sheet.shares()['Glycerin']):.2f}" == sheet.shown("Glycerin") == shown[-1]
 
 
+def test_findings_follow_the_hand_before_python_has_answered(sheet: SheetPage) -> None:
+    slow = (
+        "import time\nfast = sheet._forecaster\n"
+        "class Slow:\n"
+        "    mats, brief = fast.mats, fast.brief\n"
+        "    along, evaluator = staticmethod(fast.along), staticmethod(fast.evaluator)\n"
+        "    def __call__(self, f): time.sleep(0.5); return fast(f)\n"
+    )
+    run_code(sheet.page, slow)
+    x, y = sheet.hold("Sodium Benzoate")
+    sheet.root.locator(".lk-lens .lk-curve-line").first.wait_for(state="attached")
+    before = sheet.read("findings")
+    run_code(sheet.page, "sheet._forecaster = Slow()")
+    sheet.page.mouse.move(x + 40, y)
+    sheet.page.mouse.move(x + 90, y)
+    sheet.page.evaluate("() => new Promise(done => requestAnimationFrame(() => done()))")
+    during = sheet.read("findings")
+    assert sheet.root.locator(".lk-mark").get_attribute("data-state") == "following"
+    assert "stop" in during
+    assert "stop" not in before
+    sheet.page.mouse.up()
+    sheet.settle()
+    assert sheet.read("findings") == during
+
+
+def test_a_hand_that_rests_sees_the_confirmed_figures(sheet: SheetPage) -> None:
+    x, y = sheet.hold("Lactic Acid")
+    sheet.page.mouse.move(x + 10, y)
+    sheet.page.mouse.move(x + 25, y)
+    sheet.settle()
+    held = sheet.read("ph")
+    assert "lk-held" in str(sheet.root.get_attribute("class"))
+    assert sheet.python("sheet.state.gesture is not None")
+    assert held.split()[1] == f"{sheet.python('float(sheet.forecast.ph.value)'):.1f}"
+    sheet.page.mouse.up()
+    sheet.settle()
+    assert sheet.read("ph") == held
+
+
 def test_an_answer_that_is_late_is_waited_for_in_words(sheet: SheetPage) -> None:
     run_code(
         sheet.page,

@@ -16,7 +16,7 @@ from labkit.formula import Brief, Formula, Move
 from labkit.materials import Materials
 from labkit.widgets import MixingSheet, tune
 from labkit.widgets.assets import RECORDING, SHEET, TREND, joined
-from labkit.widgets.bands import finding_bands
+from labkit.widgets.bands import findings_along
 from labkit.widgets.ranges import along
 from labkit.widgets.readouts import range_dict
 from labkit.widgets.static import still_html
@@ -193,11 +193,24 @@ def test_a_finding_begins_where_the_checks_say_it_does() -> None:
     forecaster = tune(cream)._forecaster
     walk = along(cream, 4, "qs", window=(0, 10_000))
     arrays = forecaster.along(cream, walk.rows / 10_000)
-    bands = finding_bands(cream, 4, "qs", walk, forecaster, arrays, (0, 10_000))
-    stop = next(b for b in bands if b["severity"] == "stop")
-    for units, holds in [(stop["from"], True), (stop["from"] - 40, False)]:
+    found = findings_along(cream, 4, "qs", walk, forecaster, arrays, (0, 10_000))
+    stop = next(b for b in found.bands if b["severity"] == "stop")
+    for units, holds in [(stop["from"], True), (stop["from"] - 3, False)]:
         there = cream.move("Sodium Benzoate", f"{units / 10_000:.4f} %")
         assert (stop["code"] in forecaster(there).findings.codes) is holds
+
+
+def test_findings_are_counted_along_the_range_as_each_formula_there_counts_them() -> None:
+    cream = Formula.parse(CREAM, name="Hand cream")
+    forecaster = tune(cream)._forecaster
+    counts = range_dict(cream, 4, "qs", forecaster, (0, 10_000))["counts"]
+    assert len(counts) > 2
+    assert counts[0]["from"] == 0
+    for units in range(150, 9_900, 650):
+        there = cream.move("Sodium Benzoate", f"{units / 10_000:.4f} %")
+        findings = forecaster(there).findings
+        told = [c for c in counts if c["from"] <= units][-1]
+        assert told["text"] == str(len(findings.of("stop")) + len(findings.of("check")))
 
 
 def test_read_outs_along_the_range_are_those_of_each_formula_there() -> None:

@@ -57,7 +57,6 @@ function aimAt(view, wanted) {
   const low = lines.map((x) => x.low);
   const high = lines.map((x) => x.high);
   view.units = rebalance(origin, low, high, i, range.givers, held, view.state.rank);
-  view.confirmed = false;
   sendGesture(view, false);
   return true;
 }
@@ -65,6 +64,7 @@ function aimAt(view, wanted) {
 function sendGesture(view, final) {
   const { id, i, key } = view.gesture;
   view.gesture.any = true;
+  view.confirmed = false;
   pushEdit(view.link, {
     do: "move", id, gesture: key, final,
     move: { kind: "set", percent: (view.units[i] / 10000).toFixed(4) },
@@ -76,6 +76,7 @@ function endGesture(view) {
   if (!view.gesture) return;
   if (view.gesture.any) sendGesture(view, true);
   view.gesture = null;
+  paintMark(view);
   view.afterGesture();
 }
 

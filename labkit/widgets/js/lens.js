@@ -51,9 +51,21 @@ function interpolate(positions, values, units) {
   return a + (b - a) * (units - positions[left]) / (positions[right] - positions[left]);
 }
 
+function rangeInHand(view) {
+  return view.range && view.gesture && view.gesture.id === view.range.id ? view.range : null;
+}
+
+// How many findings hold where the hand is.
+function countedAt(view) {
+  const range = rangeInHand(view);
+  if (!range) return null;
+  const at = view.units[view.gesture.i];
+  return range.counts.findLast((c) => c.from <= at) || null;
+}
+
 function rangeValue(view, id) {
-  const range = view.range;
-  if (!range || !view.gesture || view.gesture.id !== range.id) return null;
+  const range = rangeInHand(view);
+  if (!range) return null;
   const curve = range.curves.find((c) => c.id === id);
   if (!curve) return null;
   const at = view.units[view.gesture.i];

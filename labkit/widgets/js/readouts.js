@@ -98,7 +98,7 @@ function paintRead(view, read, readout, live) {
     ? `${valueText(now.low, readout.digits)} – ${valueText(now.high, readout.digits)}` : "";
   const said = step ? `${number} ${readout.unit}` : "";
   setText(read.words, [said, band, now.words ?? readout.words].filter(Boolean).join(" · "));
-  const severity = now.severity || readout.severity || "";
+  const severity = now.severity ?? readout.severity ?? "";
   if (read.severity !== severity) {
     read.severity = severity;
     read.sign.replaceChildren(...(severity ? [icon(severity)] : []));
@@ -115,7 +115,8 @@ function liveRead(view, readout) {
     const count = view.state.lines.filter((x, i) => x.was !== view.units[i]).length;
     return { text: String(count), words: readout.words };
   }
-  if (!view.gesture) return null;
+  if (!view.gesture || view.confirmed) return null;
+  if (readout.id === "findings") return countedAt(view);
   const at = rangeValue(view, readout.id);
   return at === null ? null : { ...at, words: readout.words };
 }

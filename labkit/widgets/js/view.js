@@ -1,5 +1,8 @@
 // One view of a sheet: what it shows, and how it takes up what Python answers.
 
+// A hand that rests this long sees Python's own figures in place of the foreseen ones.
+const HELD_STILL_MS = 120;
+
 function createView(model, el) {
   const view = {
     model, state: model.get("_state"), rows: new Map(), units: [], gesture: null, gestures: 0,
@@ -80,6 +83,11 @@ function addPainting(view) {
   };
   view.activate = (id) => activate(view, id);
   view.lookAhead = debounce((id) => { if (!view.gesture && view.rangeAsked !== id) askRange(view, id); }, 60);
+  view.confirmHeld = debounce(() => {
+    if (!view.gesture || !isIdle(view.link)) return;
+    view.confirmed = true;
+    paintReadouts(view);
+  }, HELD_STILL_MS);
   view.beginHold = (row) => {
     view.root.classList.add("lk-held");
     activate(view, row.id);
@@ -152,6 +160,7 @@ function adopt(view, told, gesture = null) {
   if (before !== view.dressed || !gesture) dress(view);
   else if (view.differs.open) dressDifferences(view, state);
   view.confirmed = !gesture;
+  if (gesture) view.confirmHeld();
   dressReadouts(view);
   view.paintUnits();
   if (!gesture) afterSettled(view);
