@@ -3,8 +3,8 @@
     python -m tests.benchmarks.bench_sheet [--runs 3] [--stock]
 
 In one JupyterLab and one Chromium: the sheet with everything on, a page of pure
-JavaScript sliders (the floor: nothing can be faster), and the same rows built from
-plain ipywidgets (the peer). A real mouse drags one slider; times run from the input
+JavaScript sliders and one that asks Python nothing but an echo (the floors: nothing can
+be faster), and the same rows built from plain ipywidgets (the peer). A real mouse drags one slider; times run from the input
 event to the frame in which the answer is painted.
 """
 
@@ -87,6 +87,33 @@ for (let i = 0; i < 20; i++) {
 const total = document.createElement("b"), echo = document.createElement("i");
 total.className = "total"; echo.className = "echo"; box.append(total, echo);
 </script>""")
+'''
+ECHO = '''
+import anywidget
+class Echo(anywidget.AnyWidget):
+    _esm = """
+    function render({ model, el }) {
+      const slider = Object.assign(document.createElement("input"),
+        {type: "range", min: 0, max: 10, step: 0.01, value: 4, className: "e1"});
+      const read = document.createElement("b");
+      slider.style.width = "300px";
+      el.id = "echo"; el.append(slider, read);
+      let seq = 0, flight = false, next = false;
+      const send = () => { flight = true; next = false; model.send({ seq, value: slider.value }); };
+      slider.addEventListener("input", () => {
+        el.dataset.sent = seq += 1;
+        if (flight) next = true; else send();
+      });
+      model.on("msg:custom", m => {
+        el.dataset.heard = m.seq; read.textContent = m.value; flight = false;
+        if (next) send();
+      });
+    }
+    export default { render };
+    """
+echo = Echo()
+echo.on_msg(lambda widget, content, buffers: widget.send(content))
+echo
 '''
 PEER = """
 import ipywidgets as W
@@ -291,7 +318,7 @@ def many(page: Any, lab: Lab, sheets: int = 30) -> None:
 def run(page: Any, lab: Lab, runs: int, *, stock: bool) -> None:
     """All measurements on one server."""
     books = {"sheet": [SHEET, "sheet = lk.tune(first, mats, bench=bench, brief=brief)\nsheet"],
-             "sixty": [SIXTY], "floor": [FLOOR], "peer": [PEER]}  # fmt: skip
+             "sixty": [SIXTY], "floor": [FLOOR], "echo": [ECHO], "peer": [PEER]}  # fmt: skip
     for name, cells in books.items():
         write_notebook(lab.root / f"{name}.ipynb", cells)
     report_sheet("sheet, 20 lines", measured(page, lab, "sheet.ipynb", sheet_config(1), runs))
@@ -301,6 +328,9 @@ def run(page: Any, lab: Lab, runs: int, *, stock: bool) -> None:
            "read": "#floor .total"}  # fmt: skip
     floor = [shown(t) for t in measured(page, lab, "floor.ipynb", row, runs)]
     told("floor: pure JavaScript", [d for d, _ in floor], f"lost {[n for _, n in floor]}")
+    empty = {"root": "#echo", "slider": ".e1", "value": ".e1", "echo": ".e1", "read": "#echo b"}
+    there_and_back = measured(page, lab, "echo.ipynb", empty, runs)
+    told("floor: an empty question to Python", [confirmed(t) for t in there_and_back])
     handle = ".p3 .noUi-handle"
     peer_page = {"root": ".jp-OutputArea-output .widget-vbox", "slider": handle, "value": handle,
                  "echo": ".echo", "read": ".total"}  # fmt: skip

@@ -34,12 +34,8 @@ function svg(tag, props = {}, ...children) {
 }
 
 const ICONS = {
-  open: "M4 7V5a3 3 0 0 1 5.6-1.5M3 7h9v6H3z",
-  shut: "M4.5 7V5a3 3 0 0 1 6 0v2M3 7h9v6H3z",
   back: "M6 3 2.5 6.5 6 10M3 6.5h6a3.5 3.5 0 0 1 0 7H6",
   forth: "M9 3l3.5 3.5L9 10M12 6.5H6a3.5 3.5 0 0 0 0 7h3",
-  more: "M3 7.5h.01M7.5 7.5h.01M12 7.5h.01",
-  grip: "M5.5 4h.01M9.5 4h.01M5.5 7.5h.01M9.5 7.5h.01M5.5 11h.01M9.5 11h.01",
   plus: "M7.5 3v9M3 7.5h9",
   cross: "M4 4l7 7M11 4l-7 7",
   up: "M7.5 12V3M4 6.5 7.5 3 11 6.5",

@@ -171,6 +171,12 @@ function paintLens(view) {
   }
 }
 
+// The line ends on the last curve; below it stand words.
+function lowestStrip(view) {
+  const last = view.strips.length ? view.strips[view.strips.length - 1].plot : view.lens;
+  return last.getBoundingClientRect().bottom;
+}
+
 // Where the plumb line hangs; measured when a line is taken up, not while it moves.
 function hangPlumb(view) {
   const row = view.rows.get(view.activeId);
@@ -180,5 +186,5 @@ function hangPlumb(view) {
   const plot = view.strips.length ? view.strips[0].plot.getBoundingClientRect().width : 0;
   view.plumbAt = { left: rule.left - frame.left, width: rule.width, plot };
   view.plumb.style.top = `${rule.bottom - frame.top - 4}px`;
-  view.plumb.style.height = `${Math.max(0, view.lens.getBoundingClientRect().bottom - rule.bottom + 2)}px`;
+  view.plumb.style.height = `${Math.max(0, lowestStrip(view) - rule.bottom + 2)}px`;
 }

@@ -3,7 +3,7 @@
 function buildRow(view, line) {
   const row = { id: line.id, scale: scaleFor(line), held: null, shown: {} };
   const say = () => view.lineOf(row.id).material;
-  row.grip = h("span", { class: "lk-grip", "aria-hidden": "true", title: "Drag to reorder" }, icon("grip"));
+  row.grip = h("span", { class: "lk-grip", "aria-hidden": "true", title: "Drag to reorder" });
   row.pick = h("input", { type: "checkbox", class: "lk-pick", on: { change: () => view.togglePick(row.id) } });
   row.name = h("span", { class: "lk-name" });
   row.tag = h("span", { class: "lk-tag" });
@@ -11,9 +11,9 @@ function buildRow(view, line) {
   row.box = h("input", { class: "lk-box", type: "text", inputmode: "decimal", autocomplete: "off", spellcheck: "false" });
   row.delta = h("span", { class: "lk-delta" });
   row.grams = h("span", { class: "lk-grams" });
-  row.lock = h("button", { class: "lk-lock", on: { click: () => toggleLock(view, row) } }, icon("open"));
+  row.lock = h("button", { class: "lk-lock", on: { click: () => toggleLock(view, row) } });
   row.more = h("button", { class: "lk-more", "aria-haspopup": "dialog", "aria-expanded": "false",
-    on: { click: () => toggleMenu(view, row, say()) } }, icon("more"));
+    on: { click: () => toggleMenu(view, row, say()) } });
   row.element = h("div", { class: "lk-row", role: "group", "data-line": line.id },
     h("span", { class: "lk-lead" }, row.grip, row.pick), h("span", { class: "lk-what" }, row.name, row.tag),
     row.track, row.box, row.delta, row.grams, row.lock, row.more);
@@ -54,7 +54,6 @@ function dressRow(view, row) {
   setAttr(row.lock, "aria-label", `Lock ${line.material}`);
   setAttr(row.lock, "title", line.locked ? "Locked: no other move changes this line" : "Lock this line");
   setAttr(row.more, "aria-label", `${line.material}: bounds, phase, replace, remove`);
-  row.lock.firstChild.firstChild.setAttribute("d", ICONS[line.locked ? "shut" : "open"]);
   row.element.classList.toggle("lk-locked", line.locked);
   row.element.classList.toggle("lk-rest", rest);
   row.element.classList.toggle("lk-still", giversOf(view.state, view.indexOf(row.id)).why !== "");
