@@ -143,7 +143,7 @@ class Forecaster:
             "water": _share("water", numbers.water, "plain water, also that inside the materials"),
             "oil_to_emulsifier": _oil_to_emulsifier(numbers),
             "hlb": _hlb(evaluator, numbers),
-            "required_hlb": _required(evaluator, numbers),
+            "required_hlb": _required(evaluator, percent, numbers),
             "cost": _cost(evaluator, numbers, self.brief),
             "density": _density(numbers),
         }
@@ -369,14 +369,14 @@ def _hlb(evaluator: Evaluator, numbers: Numbers) -> Estimate:
     )  # fmt: skip
 
 
-def _required(evaluator: Evaluator, numbers: Numbers) -> Estimate:
+def _required(evaluator: Evaluator, percent: Array, numbers: Numbers) -> Estimate:
     low, high = float(numbers.required_low), float(numbers.required_high)
     if not math.isfinite(low):
         return Estimate(
             quantity="required HLB", value=None, basis="unknown",
             words="no required HLB is known for the oils in it",
         )  # fmt: skip
-    oils = [o for o in oils_of(evaluator) if o.low is not None]
+    oils = [o for o in oils_of(evaluator, percent) if o.low is not None]
     words = "; ".join(o.words for o in oils)
     sources = dict.fromkeys(o.source for o in oils if o.source)
     return Estimate(

@@ -6,6 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 
+import numpy as np
+from numpy.typing import ArrayLike
+
 from labkit import tables
 from labkit.evaluate.evaluator import Evaluator
 from labkit.formula.names import fold
@@ -56,8 +59,14 @@ class Oil:
         )
 
 
-def oils_of(evaluator: Evaluator) -> tuple[Oil, ...]:
+def oils_of(evaluator: Evaluator, percent: ArrayLike | None = None) -> tuple[Oil, ...]:
     """The oils that count for the required HLB, and those without data.
+
+    Parameters
+    ----------
+    evaluator : Evaluator
+    percent : array-like, shape (n_lines,), optional
+        % w/w of the batch; those of the compiled formula without any.
 
     Examples
     --------
@@ -71,14 +80,16 @@ def oils_of(evaluator: Evaluator) -> tuple[Oil, ...]:
     Soybean oil 6 (emulsifier maker's handbook) to 13 (Myers)
     """
     found = []
+    shares = evaluator.percent if percent is None else np.asarray(percent, dtype=float)
+    names = [line.material for line in evaluator.formula.lines]
     columns = zip(
-        evaluator.formula.lines, evaluator.materials, evaluator.oil, evaluator.required[0],
+        names, shares.tolist(), evaluator.materials, evaluator.oil, evaluator.required[0],
         strict=True,
     )  # fmt: skip
-    for line, m, oil, counts in columns:
-        if m is None or not (oil or counts) or not line.percent:
+    for name, share, m, oil, counts in columns:
+        if m is None or not (oil or counts) or not share:
             continue
-        found.append(_oil(line.material, float(line.percent), m, bool(counts)))
+        found.append(_oil(name, share, m, bool(counts)))
     return tuple(found)
 
 

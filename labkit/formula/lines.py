@@ -140,5 +140,6 @@ def default_phases(lines: tuple[Line, ...], given: tuple[Phase, ...]) -> tuple[P
     """The phases in the order of ``given``, then as the lines name them."""
     known = {phase.key: phase for phase in given}
     for line in lines:
-        known.setdefault(line.phase, Phase(key=line.phase))
+        if line.phase not in known:
+            known[line.phase] = Phase(key=line.phase)
     return tuple(known.values())

@@ -256,9 +256,9 @@ def set_share(lines: Lines, line: int, percent: Decimal, give: Give, qs: int | N
         [rank[i] for i in givers],
     )
     changed = list(lines)
-    changed[line] = replace(target, percent=percent_of(wanted))
-    for i, amount in zip(givers, shared, strict=True):
-        changed[i] = replace(lines[i], percent=percent_of(amount))
+    for i, amount in zip((line, *givers), (wanted, *shared), strict=True):
+        if amount != units[i]:
+            changed[i] = replace(lines[i], percent=percent_of(amount))
     return tuple(changed)
 
 

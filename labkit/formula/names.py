@@ -46,8 +46,7 @@ def clean_name(text: str, *, where: str) -> str:
     >>> clean_name("Cre\u0300me  base", where="Line 1") == "Cr\u00e8me base"
     True
     """
-    name = unicodedata.normalize("NFC", re.sub(r"\s+", " ", text)).strip()
-    hidden = sorted({f"U+{ord(c):04X}" for c in name if unicodedata.category(c) in _HIDDEN})
+    name, hidden = _spelled(text)
     if hidden:
         raise FormulaError(
             where=where,
@@ -67,6 +66,14 @@ def clean_name(text: str, *, where: str) -> str:
             name=name[:300],
         )
     return name
+
+
+@lru_cache(maxsize=8192)
+def _spelled(text: str) -> tuple[str, tuple[str, ...]]:
+    """A name in normal form, and the code points in it that cannot be seen."""
+    name = unicodedata.normalize("NFC", re.sub(r"\s+", " ", text)).strip()
+    hidden = {f"U+{ord(c):04X}" for c in name if unicodedata.category(c) in _HIDDEN}
+    return name, tuple(sorted(hidden))
 
 
 @lru_cache(maxsize=8192)

@@ -258,13 +258,17 @@ class Materials(Mapping[str, Material]):
         return len(self._by_key)
 
     def __hash__(self) -> int:
-        return hash(frozenset(self._by_key))
+        return self._hash
 
     def __repr__(self) -> str:
         return f"<Materials: {len(self)} materials>"
 
     def _repr_html_(self) -> str:
         return listing(list(self.values()))
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash(frozenset(self._by_key))
 
     @cached_property
     def _cache(self) -> dict[str, Material | None]:

@@ -39,7 +39,7 @@ def given(
         raise _refusal(
             what, repr(values), "A number is needed", "Text or a gap in place of a number"
         ) from fault
-    if not array.ndim and _inside(float(array), low, high, above):
+    if array.size == 1 and _inside(array.item(), low, high, above):
         return array
     good = np.isfinite(array) & (array >= low) & (array <= high)
     if above is not None:

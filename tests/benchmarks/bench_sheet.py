@@ -4,8 +4,8 @@
 
 In one JupyterLab and one Chromium: the sheet with everything on, a page of pure
 JavaScript sliders and one that asks Python nothing but an echo (the floors: nothing can
-be faster), and the same rows built from plain ipywidgets (the peer). A real mouse drags one slider; times run from the input
-event to the frame in which the answer is painted.
+be faster), and the same rows built from plain ipywidgets (the peer). A real mouse drags
+one slider; times run from the input event to the frame in which the answer is painted.
 """
 
 from __future__ import annotations

@@ -201,3 +201,13 @@ def test_the_window_of_the_brief_is_judged_on_the_whole_interval() -> None:
     found = forecast(formula(CREAM), MATS, brief=Brief(product="hand cream", ph=(3.0, 7.0))).ph
     assert found.inside(3.0, 7.0) is True
     assert found.inside(found.value, 7.0) is False
+
+
+def test_the_oils_named_are_those_of_the_formula_at_hand() -> None:
+    """A forecaster keeps its compiled lines; the shares it speaks of are the new ones."""
+    forecaster = Forecaster(MATS)
+    without = formula("B,Mineral oil,0\nB,Soybean oil,8\nB,Polysorbate 60,2")
+    assert "Mineral oil" not in forecaster(without).required_hlb.words
+    richer = without.move("Mineral oil", "6 %")
+    assert "Mineral oil" in forecaster(richer).required_hlb.words
+    assert forecaster(richer).required_hlb.words == forecast(richer, MATS).required_hlb.words
