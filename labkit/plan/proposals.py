@@ -139,7 +139,7 @@ def reasons(learner: Learner, base: Array, x: Array) -> tuple[str, ...]:
         for j in np.argsort(-np.abs(effect))[:REASONS]:
             if abs(effect[j]) >= 0.01 and (j >= len(names) or learner.data.words[j] != "water"):
                 what = learner.titles[j] if j < len(names) else "the pH"
-                said.append((abs(effect[j]), f"{what}: {title} x {10 ** effect[j]:.2f}"))
+                said.append((abs(effect[j]), f"{what}: {title} × {10 ** effect[j]:.2f}"))
     ph = expected_ph(learner, np.stack([base, x]))
     if learner.ph_model is not None and abs(ph[1] - ph[0]) >= 0.03:
         said.append((abs(ph[1] - ph[0]), f"pH {ph[0]:.2f} to {ph[1]:.2f}"))

@@ -13,15 +13,15 @@ import traitlets
 
 from labkit.bench import Bench
 from labkit.errors import LabkitError, RecordError
-from labkit.formula import Brief
+from labkit.formula import Brief, Formula
 from labkit.materials import Materials
 from labkit.plan import Proposal, next_trials
 from labkit.plan.next_trials import windows_of
 from labkit.plan.proposals import REPEAT, TEACHES, TOWARDS
 from labkit.widgets.assets import PROPOSING, joined
 from labkit.widgets.sheet import MixingSheet, tune
-from labkit.widgets.showing import aside_html, show_with_aside
-from labkit.widgets.static import BAR_WIDTH, STYLE, still_bundle_html
+from labkit.widgets.showing import WithPicture
+from labkit.widgets.static import BAR_WIDTH, STYLE
 
 __all__ = ["ProposalBoard", "ProposalCards", "proposing"]
 
@@ -57,7 +57,7 @@ class ProposalCards(anywidget.AnyWidget):
         self.send(answer | {"seq": content.get("seq"), "state": self._state})
 
 
-class ProposalBoard(ipywidgets.VBox):  # type: ignore[misc]
+class ProposalBoard(WithPicture, ipywidgets.VBox):  # type: ignore[misc]
     """Proposals for the next trial, made by :func:`proposing`.
 
     ``proposals`` are the proposals as they stand, ``choose`` opens one on a mixing
@@ -68,7 +68,7 @@ class ProposalBoard(ipywidgets.VBox):  # type: ignore[misc]
         self, bench: Bench, brief: Brief, mats: Materials, n: int, options: Mapping[str, Any]
     ) -> None:
         self.bench, self.brief, self.mats = bench, brief, mats
-        self.board_id = secrets.token_hex(6)
+        self.picture_id = secrets.token_hex(6)
         self.sheet: MixingSheet | None = None
         self._n, self._options = n, dict(options)
         self._chosen: int | None = None
@@ -132,11 +132,13 @@ class ProposalBoard(ipywidgets.VBox):  # type: ignore[misc]
 
     def _tell(self) -> None:
         self.cards._state = self._told()
+        self._renew_pictures()
 
     def _told(self) -> dict[str, Any]:
         windows = windows_of(self.brief)
         return {
-            "sheet": self.board_id,
+            "sheet": self.picture_id,
+            "title": f"Next trials for {self.brief.product}",
             "proposals": [card_of(p, windows, self.bench, self.mats) for p in self.proposals],
             "chosen": self._chosen,
             "trouble": self._trouble,
@@ -145,14 +147,8 @@ class ProposalBoard(ipywidgets.VBox):  # type: ignore[misc]
     def __repr__(self) -> str:
         return f"<ProposalBoard: {len(self.proposals)} proposals for {self.brief.product!r}>"
 
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        bundle = super()._repr_mimebundle_(**kwargs)
-        data = bundle[0] if isinstance(bundle, tuple) else bundle
-        return data | {"text/html": still_bundle_html(self.board_id, still_cards(self._told()))}
-
-    def _ipython_display_(self) -> None:
-        still = aside_html(self.board_id, still_cards(self._told()))
-        show_with_aside((self._repr_mimebundle_(), {}), still)
+    def _still(self) -> str:
+        return still_cards(self._told())
 
 
 def proposing(
@@ -210,9 +206,16 @@ def card_of(
         ],
         "chance": proposal.chance,
         "why": [_titled(words, proposal.titles) for words in proposal.why],
-        "cost": None if proposal.cost is None else f"{proposal.cost:.2f} per kg",
+        "cost": None
+        if proposal.cost is None
+        else f"{proposal.cost:.2f} {_currency(base, mats)} per kg".replace("  ", " "),
         "outside": outside_words([_titled(x, proposal.titles) for x in proposal.outside]),
     }
+
+
+def _currency(formula: Formula, mats: Materials) -> str:
+    known = (mats.resolve(line.key or line.material) for line in formula.lines)
+    return next((m.price.currency for m in known if m is not None and m.price is not None), "")
 
 
 def outside_words(names: list[str]) -> str:

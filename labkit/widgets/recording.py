@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Mapping
+from html import escape
 from typing import Any
 
 import anywidget
@@ -14,7 +16,9 @@ from labkit.bench.scales import SCALES
 from labkit.bench.views import Trial
 from labkit.errors import LabkitError
 from labkit.widgets.assets import RECORDING, joined
+from labkit.widgets.showing import WithPicture
 from labkit.widgets.state import Refusal
+from labkit.widgets.static import STYLE
 
 __all__ = ["RecordingSlip", "measuring"]
 
@@ -25,7 +29,7 @@ CONDITIONS = {
     "speed": "such as 20 rpm",
     "instrument": "which meter",
     "method": "how it was done",
-    "at": "time since making, such as 24 h",
+    "at": "24 h after making",
 }
 """Conditions that the slip offers, and how each is written."""
 USUAL = {
@@ -39,7 +43,7 @@ USUAL = {
 MOST_TRIALS = 200
 
 
-class RecordingSlip(anywidget.AnyWidget):
+class RecordingSlip(WithPicture, anywidget.AnyWidget):
     """A slip on which one measurement is written; made by :func:`measuring`."""
 
     _esm = joined(RECORDING, "js")
@@ -50,6 +54,7 @@ class RecordingSlip(anywidget.AnyWidget):
         self.bench = bench
         self._chosen = trial.id if trial is not None else ""
         self._saved: list[str] = []
+        self.picture_id = secrets.token_hex(6)
         super().__init__()
         self._state = self._told(None)
         self.on_msg(self._hear)
@@ -73,9 +78,12 @@ class RecordingSlip(anywidget.AnyWidget):
         what = replicates if len(replicates) > 1 else value.strip()
         reading = self.bench.measure(about, quantity, what, note=note, **given)
         how = conditions_text(reading.conditions)
-        words = f"{reading.quantity} {', '.join(reading.texts)} on {about.label}"
+        texts = [text.removesuffix(f" {reading.quantity}") for text in reading.texts]
+        words = f"{reading.quantity} {', '.join(texts)} on {about.label}"
         self._saved = [words + (f" ({how})" if how else ""), *self._saved[:4]]
         self._chosen = about.id
+        self._state = self._told(None)
+        self._renew_pictures()
         return self._saved[0]
 
     def _hear(self, _: Any, content: Mapping[str, Any], buffers: Any) -> None:
@@ -107,6 +115,7 @@ class RecordingSlip(anywidget.AnyWidget):
             for name, label in zip(frame["id"], frame["label"], strict=True)
         ][::-1]
         return {
+            "sheet": self.picture_id,
             "trials": trials,
             "trial": self._chosen or (trials[0]["id"] if trials else ""),
             "quantities": [
@@ -117,6 +126,11 @@ class RecordingSlip(anywidget.AnyWidget):
             "refusal": None if refusal is None else refusal.as_dict(),
             "saved": list(self._saved),
         }
+
+    def _still(self) -> str:
+        rows = "".join(f"<li>{escape(words)}</li>" for words in self._saved)
+        saved = f"<ul>{rows}</ul>" if rows else "<p>Run the cell to write a measurement.</p>"
+        return f'{STYLE}<div class="lk-paper"><b>Measurements</b>{saved}</div>'
 
     def __repr__(self) -> str:
         return f"<RecordingSlip: {self.bench!r}>"

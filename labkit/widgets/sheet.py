@@ -28,9 +28,9 @@ from labkit.widgets.neutral import lines_to_neutralise, neutralised
 from labkit.widgets.page import moving_dict, page_dict
 from labkit.widgets.readings import last_readings
 from labkit.widgets.readouts import Measured, range_dict, readouts
-from labkit.widgets.showing import aside_html, show_with_aside, update_asides
+from labkit.widgets.showing import WithPicture
 from labkit.widgets.state import SheetState
-from labkit.widgets.static import still_bundle_html, still_html
+from labkit.widgets.static import still_html
 from labkit.widgets.tried import Tried, outside_names
 
 __all__ = ["MixingSheet", "tune"]
@@ -39,7 +39,7 @@ MOST_TRIALS = 200
 """Trials offered for the marks on the sliders."""
 
 
-class MixingSheet(anywidget.AnyWidget):
+class MixingSheet(WithPicture, anywidget.AnyWidget):
     """A formula under the hand: sliders that keep the total at 100, and what they change.
 
     Made by :func:`tune`. ``formula`` is what stands on the sheet, ``forecast`` what to
@@ -62,21 +62,20 @@ class MixingSheet(anywidget.AnyWidget):
         forecaster: Any = None,
         drafts: Path | None = None,
     ) -> None:
-        self.sheet_id = secrets.token_hex(6)
+        self.picture_id = secrets.token_hex(6)
         self._turn = threading.RLock()
         self.state, self.mats, self.bench, self.brief = state, mats, bench, brief
         self.parent = parent
         self._forecaster = forecaster
         self._looked: tuple[Formula, Forecast] | None = None
         self._stamp = 0
-        self._asides: list[Any] = []
         self._measured: Mapping[str, Measured] = {}
         self._trials: list[dict[str, str]] = []
         self._tried: Tried | None = None
         self._drafts = Drafts(
             drafts if drafts is not None else draft_folder(_file_of(bench)),
             state.formula,
-            self.sheet_id,
+            self.picture_id,
         )
         self._offered = self._drafts.offered()
         self._remember()
@@ -240,7 +239,7 @@ class MixingSheet(anywidget.AnyWidget):
         page = self._page()
         self.send({"kind": "state", "client": client, "seq": seq, "state": page})
         self._state = page
-        self._update_asides(page)
+        self._renew_pictures()
 
     def _read_off(self, changes: Comparison | None) -> dict[str, Any]:
         """What Python alone knows of the formula as it stands."""
@@ -264,7 +263,7 @@ class MixingSheet(anywidget.AnyWidget):
             for told, line in zip(page["lines"], self.formula.lines, strict=True):
                 told["tried"] = self._tried.of(line)
         return page | {
-            "sheet": self.sheet_id,
+            "sheet": self.picture_id,
             "can_record": self.bench is not None,
             "trials": self._trials,
             "drafts": [{"key": d.key, "offer": d.offer} for d in self._offered[:1]],
@@ -323,24 +322,6 @@ class MixingSheet(anywidget.AnyWidget):
     def _still(self) -> str:
         page = self._page()
         return still_html(page, page["readouts"])
-
-    def _repr_mimebundle_(self, **kwargs: Any) -> tuple[dict[str, Any], dict[str, Any]] | None:
-        bundle: tuple[dict[str, Any], dict[str, Any]] | None = super()._repr_mimebundle_(**kwargs)
-        if bundle is None:
-            return None
-        data, metadata = bundle
-        return data | {"text/html": still_bundle_html(self.sheet_id, self._still())}, metadata
-
-    def _ipython_display_(self) -> None:
-        bundle = self._repr_mimebundle_()
-        if bundle is not None:
-            handle = show_with_aside(bundle, aside_html(self.sheet_id, self._still()))
-            self._asides = [*self._asides[-3:], *([] if handle is None else [handle])]
-
-    def _update_asides(self, page: Mapping[str, Any]) -> None:
-        if self._asides:
-            still = still_html(page, page["readouts"])
-            update_asides(self._asides, aside_html(self.sheet_id, still))
 
 
 def tune(

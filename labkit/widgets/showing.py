@@ -6,29 +6,55 @@ kernel shows nothing else; the live page hides it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from IPython.display import HTML, DisplayHandle, display, publish_display_data
 
-__all__ = ["aside_html", "show_with_aside", "update_asides"]
+from labkit.widgets.static import still_bundle_html
 
-Bundle = tuple[dict[str, Any], dict[str, Any]]
+__all__ = ["WithPicture"]
 
-
-def aside_html(name: str, still: str) -> str:
-    """A picture under the name by which its live widget hides it."""
-    return f'<div class="lk-aside" data-sheet="{name}">{still}</div>'
+MOST_PICTURES = 4
+"""Places of one notebook whose picture is kept up to date."""
 
 
-def show_with_aside(bundle: Bundle, aside: str) -> DisplayHandle | None:
-    """Publish a widget's bundle and its picture; the handle keeps the picture up to date."""
-    publish_display_data(data=bundle[0], metadata=bundle[1])  # type: ignore[no-untyped-call]
-    handle: DisplayHandle | None = display(HTML(aside), display_id=True)  # type: ignore[no-untyped-call]
-    return handle
+class WithPicture:
+    """What widgets share that leave a still picture of themselves in the notebook.
 
+    A widget sets ``picture_id`` before it is shown, gives the picture by ``_still``, and
+    asks for ``_renew_pictures`` when it has changed.
+    """
 
-def update_asides(handles: Sequence[DisplayHandle], aside: str) -> None:
-    """Put a new picture in the place of the old ones."""
-    for handle in handles:
-        handle.update(HTML(aside))  # type: ignore[no-untyped-call]
+    picture_id: str
+
+    def _still(self) -> str:
+        raise NotImplementedError
+
+    def _aside(self) -> str:
+        """The picture under the name by which its live widget hides it."""
+        return f'<div class="lk-aside" data-sheet="{self.picture_id}">{self._still()}</div>'
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> tuple[dict[str, Any], dict[str, Any]] | None:
+        bundle = super()._repr_mimebundle_(**kwargs)  # type: ignore[misc]
+        if bundle is None:
+            return None
+        data, metadata = bundle if isinstance(bundle, tuple) else (bundle, {})
+        return data | {"text/html": still_bundle_html(self.picture_id, self._still())}, metadata
+
+    def _ipython_display_(self) -> None:
+        bundle = self._repr_mimebundle_()
+        if bundle is None:
+            return
+        publish_display_data(data=bundle[0], metadata=bundle[1])  # type: ignore[no-untyped-call]
+        shown: DisplayHandle | None = display(HTML(self._aside()), display_id=True)  # type: ignore[no-untyped-call]
+        if shown is not None:
+            self._pictures = [*self._shown(), shown][-MOST_PICTURES:]
+
+    def _renew_pictures(self) -> None:
+        """Put the picture as it is now in the place of the old ones."""
+        for shown in self._shown():
+            shown.update(HTML(self._aside()))  # type: ignore[no-untyped-call]
+
+    def _shown(self) -> list[DisplayHandle]:
+        found: list[DisplayHandle] = self.__dict__.get("_pictures", [])
+        return found

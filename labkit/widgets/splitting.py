@@ -22,8 +22,8 @@ from labkit.formula import Brief, Formula
 from labkit.materials import Materials
 from labkit.quantities import decimal
 from labkit.widgets.assets import SPLITTING, joined
-from labkit.widgets.showing import aside_html, show_with_aside, update_asides
-from labkit.widgets.static import STYLE, still_bundle_html
+from labkit.widgets.showing import WithPicture
+from labkit.widgets.static import STYLE
 
 __all__ = ["SplitBoard", "asking_why"]
 
@@ -36,7 +36,7 @@ NUMBERS = {
 CHARGED = ("anionic", "cationic", "amphoteric")
 
 
-class SplitBoard(anywidget.AnyWidget):
+class SplitBoard(WithPicture, anywidget.AnyWidget):
     """Questions about a split batch, and its suspects; made by :func:`asking_why`.
 
     ``answer`` takes what was seen, ``read`` what was measured, ``triage`` names the
@@ -58,12 +58,11 @@ class SplitBoard(anywidget.AnyWidget):
     ) -> None:
         self.formula, self.mats, self.brief = formula, mats, brief
         self.bench, self.trial = bench, trial
-        self.board_id = secrets.token_hex(6)
+        self.picture_id = secrets.token_hex(6)
         self._answers: dict[str, str] = {}
         self._numbers: dict[str, float] = {}
         self._typed: dict[str, str] = {}
         self._kept = self._trouble = ""
-        self._asides: list[Any] = []
         self._paper, self._expected_ph = _on_paper(formula, mats, brief)
         self.triage: Triage = self._judged()
         super().__init__()
@@ -194,13 +193,12 @@ class SplitBoard(anywidget.AnyWidget):
 
     def _tell(self) -> None:
         self._state = self._told()
-        if self._asides:
-            update_asides(self._asides, aside_html(self.board_id, self._still()))
+        self._renew_pictures()
 
     def _told(self) -> dict[str, Any]:
         waiting = [q.id for q in self.triage.open_questions]
         return {
-            "sheet": self.board_id,
+            "sheet": self.picture_id,
             "name": self.trial.label if self.trial is not None else self.formula.name,
             "questions": [
                 {
@@ -239,19 +237,6 @@ class SplitBoard(anywidget.AnyWidget):
 
     def __repr__(self) -> str:
         return f"<SplitBoard of {self.formula.name!r}: {len(self.triage.suspects)} suspects>"
-
-    def _repr_mimebundle_(self, **kwargs: Any) -> tuple[dict[str, Any], dict[str, Any]] | None:
-        bundle: tuple[dict[str, Any], dict[str, Any]] | None = super()._repr_mimebundle_(**kwargs)
-        if bundle is None:
-            return None
-        data, metadata = bundle
-        return data | {"text/html": still_bundle_html(self.board_id, self._still())}, metadata
-
-    def _ipython_display_(self) -> None:
-        bundle = self._repr_mimebundle_()
-        if bundle is not None:
-            handle = show_with_aside(bundle, aside_html(self.board_id, self._still()))
-            self._asides = [*self._asides[-3:], *([] if handle is None else [handle])]
 
 
 def asking_why(

@@ -24,8 +24,7 @@ from labkit.formula.grid import show
 from labkit.materials import Materials
 from labkit.widgets.assets import TREND, joined
 from labkit.widgets.sheet import tune
-from labkit.widgets.showing import aside_html, show_with_aside
-from labkit.widgets.static import still_bundle_html
+from labkit.widgets.showing import WithPicture
 
 __all__ = ["TrendBoard", "TrendChart", "watch"]
 
@@ -58,7 +57,7 @@ class TrendChart(anywidget.AnyWidget):
         self.send(answer if same else answer | {"state": self._state})
 
 
-class TrendBoard(ipywidgets.VBox):  # type: ignore[misc]
+class TrendBoard(WithPicture, ipywidgets.VBox):  # type: ignore[misc]
     """A live trend chart of a bench; what is chosen on the page can be set from Python.
 
     Made by :func:`watch`. ``choose`` picks quantity, branch and conditions, ``card``
@@ -69,7 +68,7 @@ class TrendBoard(ipywidgets.VBox):  # type: ignore[misc]
         self, bench: Bench, quantity: str, mats: Materials | None, brief: Brief | None
     ) -> None:
         self.bench, self.mats, self.brief = bench, mats, brief
-        self.board_id = secrets.token_hex(6)
+        self.picture_id = secrets.token_hex(6)
         self._quantity, self._branch, self._series = quantity, "", ""
         self._card: dict[str, Any] | None = None
         self._trouble = ""
@@ -150,6 +149,7 @@ class TrendBoard(ipywidgets.VBox):  # type: ignore[misc]
 
     def _tell(self) -> None:
         self.chart._state = self._told()
+        self._renew_pictures()
 
     def _told(self) -> dict[str, Any]:
         readings = self.bench.readings()
@@ -157,7 +157,7 @@ class TrendBoard(ipywidgets.VBox):  # type: ignore[misc]
         state: dict[str, Any] = {
             "quantities": sorted(set(numbers["quantity"])),
             "quantity": self._quantity,
-            "sheet": self.board_id,
+            "sheet": self.picture_id,
             "branches": [{"id": t.id, "label": t.label} for t in self.bench.heads()],
             "branch": self._branch,
             "conditions": self._series,
@@ -185,14 +185,6 @@ class TrendBoard(ipywidgets.VBox):  # type: ignore[misc]
 
     def __repr__(self) -> str:
         return f"<TrendBoard of {self._quantity}: {self.bench!r}>"
-
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        bundle = super()._repr_mimebundle_(**kwargs)
-        data = bundle[0] if isinstance(bundle, tuple) else bundle
-        return data | {"text/html": still_bundle_html(self.board_id, self._still())}
-
-    def _ipython_display_(self) -> None:
-        show_with_aside((self._repr_mimebundle_(), {}), aside_html(self.board_id, self._still()))
 
     def _still(self) -> str:
         try:

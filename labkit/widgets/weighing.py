@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Callable, Mapping
 from decimal import Decimal
+from html import escape
 from typing import Any
 
 import anywidget
@@ -15,7 +17,9 @@ from labkit.errors import LabkitError
 from labkit.formula import Formula
 from labkit.formula.grid import show
 from labkit.widgets.assets import WEIGHING, joined
+from labkit.widgets.showing import WithPicture
 from labkit.widgets.state import Refusal
+from labkit.widgets.static import STYLE
 
 __all__ = ["WeighingBoard", "weigh"]
 
@@ -24,7 +28,7 @@ NEAR = Decimal("0.01")
 LAST_LINES = 30
 
 
-class WeighingBoard(anywidget.AnyWidget):
+class WeighingBoard(WithPicture, anywidget.AnyWidget):
     """A batch at the balance; made by :func:`weigh`. ``batch`` is what is written."""
 
     _esm = joined(WEIGHING, "js")
@@ -38,6 +42,7 @@ class WeighingBoard(anywidget.AnyWidget):
         self._accepted: tuple[Decimal, ...] | None = None
         self._steam = ""
         self._last: list[Record] = []
+        self.picture_id = secrets.token_hex(6)
         super().__init__()
         self._state = self._told(None)
         self.on_msg(self._hear)
@@ -51,6 +56,7 @@ class WeighingBoard(anywidget.AnyWidget):
             except LabkitError as error:
                 refusal = Refusal.of(error)
         self._state = self._told(refusal)
+        self._renew_pictures()
         answer = {"kind": "state", "client": str(content.get("client", ""))}
         self.send(answer | {"seq": content.get("seq"), "state": self._state})
 
@@ -133,6 +139,7 @@ class WeighingBoard(anywidget.AnyWidget):
         lines = [self._line(i, weighed, made) for i in range(len(weighed))]
         label = ", ".join(trial.label for trial in batch.trials)
         return {
+            "sheet": self.picture_id,
             "title": batch.formula.name,
             "words": f"{label} · balance {batch.balance_g.normalize():f} g".lstrip(" ·"),
             "planned": f"{sum(self._targets, Decimal(0)):f}",
@@ -179,8 +186,39 @@ class WeighingBoard(anywidget.AnyWidget):
             "state": state,
         }
 
+    def _still(self) -> str:
+        return still_weighing(self._told(None))
+
     def __repr__(self) -> str:
         return f"<WeighingBoard: {self.batch!r}>"
+
+
+def still_weighing(told: Mapping[str, Any]) -> str:
+    """A batch at the balance as a still table, with its log.
+
+    Parameters
+    ----------
+    told : mapping
+        The state of a weighing board.
+    """
+    rows, last = [], None
+    for line in told["lines"]:
+        if line["phase"] != last:
+            last = line["phase"]
+            rows.append(f'<tr class="p"><th colspan="5">{escape(line["heading"])}</th></tr>')
+        numbers = "".join(
+            f'<td class="n">{escape(line[name])}</td>'
+            for name in ("target", "weighed", "off", "made")
+        )
+        rows.append(f"<tr><td>{escape(line['material'])}</td>{numbers}</tr>")
+    heads = "".join(f'<th class="n">{x}</th>' for x in ("target, g", "in, g", "off, g", "% made"))
+    log = "".join(f"<li>{escape(words)}</li>" for words in told["log"])
+    return (
+        f'{STYLE}<div class="lk-paper"><b>{escape(told["title"])}</b> '
+        f"<small>{escape(told['words'])} · {told['weighed']} of {told['planned']} g in</small>"
+        f'<table class="lk-still"><thead><tr><th>Material</th>{heads}</tr></thead>'
+        f"<tbody>{''.join(rows)}</tbody></table><ul>{log}</ul></div>"
+    )
 
 
 def weigh(

@@ -192,13 +192,19 @@ def answers_after(page: Any, word: str, looks: int = 100) -> str:
     return told
 
 
+@pytest.mark.parametrize("theme", ["JupyterLab Dark", "JupyterLab Light"])
 @pytest.mark.parametrize("which", ["page", "planning"])
 def test_nothing_serious_on_the_boards_for_a_screen_reader(
-    which: str, request: pytest.FixtureRequest
+    which: str, theme: str, request: pytest.FixtureRequest
 ) -> None:
     from axe_playwright_python.sync_playwright import Axe
 
     opened = request.getfixturevalue(which)
+    opened.evaluate(
+        "t => jupyterapp.commands.execute('apputils:change-theme', { theme: t })", theme
+    )
+    light = str(theme.endswith("Light")).lower()
+    opened.wait_for_function(f"() => document.body.dataset.jpThemeLight === '{light}'")
     told = Axe().run(opened, context=".lk-board").response["violations"]
     serious = [v for v in told if v["impact"] in {"serious", "critical"}]
     assert [(v["id"], v["nodes"][0]["html"][:120]) for v in serious] == []

@@ -91,6 +91,40 @@ def test_a_sheet_survives_being_scrolled_out_of_a_windowed_notebook(browser: Any
     page.close()
 
 
+BOARDS = """
+import labkit as lk
+bench = lk.Bench.open("pictures.db")
+gel = lk.Formula.parse("phase,material,percent\\nA,Aqua,q.s.\\nA,Glycerin,5", name="Gel")
+trial = bench.record(gel, label=f"G-{len(bench.trials()) + 1}")
+slip = lk.measuring(bench, trial)
+written = slip.save(trial.label, "pH", "5.31", temperature="25 °C")
+board = lk.weigh(bench, trial, "100 g")
+"""
+HANDS = "board.batch.weigh(1, '5.03'); board._hear(None, {'do': 'look'}, [])"
+
+
+def test_boards_opened_again_without_a_kernel_show_what_they_held(browser: Any, lab: Lab) -> None:
+    page = fresh(browser, viewport={"width": 1280, "height": 900})
+    cells = [BOARDS, "slip", "board", "lk.watch(bench, 'pH')", HANDS]
+    write_notebook(lab.root / "pictures.ipynb", cells)
+    open_notebook(page, lab, "pictures.ipynb")
+    page.locator(".lk-board").nth(2).wait_for()
+    assert page.locator(".lk-aside:visible").count() == 0
+    page.evaluate("() => jupyterapp.commands.execute('docmanager:save')")
+    page.wait_for_function(SAVED)
+    page.evaluate("() => jupyterapp.shell.currentWidget.sessionContext.shutdown()")
+    page.close()
+
+    again = fresh(browser, viewport={"width": 1280, "height": 900})
+    open_notebook(again, lab, "pictures.ipynb", run=False)
+    again.locator(".lk-aside").nth(2).wait_for()
+    told = again.locator(".lk-aside").all_inner_texts()
+    assert "pH 5.31 on G-1 (25 °C)" in told[0]
+    assert "5.03 of 100.00 g in" in told[1]
+    assert again.locator(".lk-aside svg").count() == 1
+    again.close()
+
+
 @pytest.mark.parametrize("with_state", [True, False])
 def test_a_notebook_opened_again_shows_its_sheet_as_it_was_saved(
     browser: Any, lab: Lab, with_state: bool

@@ -125,11 +125,11 @@ def test_an_empty_bench_says_so(tmp_path: Path) -> None:
         board = watch(empty)
         assert board.chart._state["panel"] is None
         assert "no number was measured" in board.chart._state["trouble"]
-        assert "no number was measured" in board._repr_mimebundle_()["text/html"]
+        assert "no number was measured" in board._repr_mimebundle_()[0]["text/html"]
 
 
 def test_the_board_has_a_picture_for_viewers_without_widgets(board: TrendBoard) -> None:
-    assert "<svg" in board._repr_mimebundle_()["text/html"]
+    assert "<svg" in board._repr_mimebundle_()[0]["text/html"]
     assert repr(board).startswith("<TrendBoard of viscosity: <Bench ")
 
 

@@ -105,7 +105,7 @@ def test_a_brief_without_a_window_is_refused(bench: Bench) -> None:
 
 
 def test_the_board_has_a_picture_for_viewers_without_widgets(board: ProposalBoard) -> None:
-    html = board._repr_mimebundle_()["text/html"]
+    html = board._repr_mimebundle_()[0]["text/html"]
     assert "towards the brief, from" in html
     assert html.count("<svg") == 2 * len(board.proposals)
     assert repr(board) == f"<ProposalBoard: {len(board.proposals)} proposals for 'gel'>"

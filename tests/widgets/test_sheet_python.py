@@ -265,7 +265,7 @@ def test_the_bundle_has_a_picture_for_viewers_without_widgets(sheet: MixingSheet
     assert "application/vnd.jupyter.widget-view+json" in bundle[0]
     for words in ("Hand cream", "Glycerin", "100.00", "pH", "from HC-01"):
         assert words in picture
-    assert f'.lk-aside[data-sheet="{sheet.sheet_id}"]' in picture
+    assert f'.lk-aside[data-sheet="{sheet.picture_id}"]' in picture
 
 
 def test_the_picture_escapes_what_people_write(sheet: MixingSheet) -> None:

@@ -1,6 +1,7 @@
 // One pair of axes drawn by hand: points that can be pressed, links, bands, words.
 
-const CHART = { width: 720, height: 260, left: 62, right: 14, top: 14, bottom: 40 };
+const CHART = { height: 260, left: 62, right: 14, top: 14, bottom: 40 };
+const TICK_WIDTH = 54;
 const SHAPES = {
   circle: "M-5 0a5 5 0 1 0 10 0a5 5 0 1 0 -10 0",
   square: "M-4.5 -4.5h9v9h-9z",
@@ -11,22 +12,24 @@ const SHAPES = {
   star: "M0 -7L1.8 -2.2L7 -2.2L2.8 1L4.4 6L0 3L-4.4 6L-2.8 1L-7 -2.2L-1.8 -2.2z",
 };
 
-function chartScales(panel) {
-  const { width, height, left, right, top, bottom } = CHART;
+function chartScales(panel, width) {
+  const { height, left, right, top, bottom } = CHART;
   const xs = panel.x_ticks.map(([x]) => x);
   const least = Math.min(...xs, 0) - 0.5;
   const most = Math.max(...xs, 1) + 0.5;
   const bend = panel.log ? Math.log10 : (y) => y;
   const [low, high] = panel.span.map(bend);
   return {
+    width,
     x: (x) => left + (x - least) / (most - least) * (width - left - right),
     y: (y) => height - bottom - (bend(y) - low) / (high - low || 1) * (height - top - bottom),
   };
 }
 
-function drawChart(panel, chosen, press) {
-  const { width, height } = CHART;
-  const at = chartScales(panel);
+// Drawn as wide as it is shown, so that its words keep their size.
+function drawChart(panel, width, chosen, press) {
+  const { height } = CHART;
+  const at = chartScales(panel, width);
   const picture = svg("svg", { viewBox: `0 0 ${width} ${height}`, class: "lk-chart", role: "group", "aria-label": panel.caption });
   drawAxes(picture, panel, at);
   for (const band of panel.bands) drawBand(picture, band, panel, at);
@@ -43,12 +46,14 @@ function inkOf(panel, index) {
 }
 
 function drawAxes(picture, panel, at) {
-  const { width, height, left, right, bottom } = CHART;
+  const { height, left, right, bottom } = CHART;
+  const { width } = at;
   for (const [y, text] of panel.y_ticks) {
     picture.append(svg("line", { x1: left, x2: width - right, y1: at.y(y), y2: at.y(y), class: "lk-chart-grid" }));
     picture.append(chartText(left - 6, at.y(y) + 4, text, "end"));
   }
-  const every = Math.ceil(panel.x_ticks.length / 14);
+  const room = Math.max(1, Math.floor((width - left - right) / TICK_WIDTH));
+  const every = Math.ceil(panel.x_ticks.length / room);
   panel.x_ticks.forEach(([x, label], k) => {
     if (k % every === 0) picture.append(chartText(at.x(x), height - bottom + 18, label, "middle"));
   });
@@ -61,7 +66,8 @@ function chartText(x, y, text, anchor) {
 }
 
 function drawBand(picture, band, panel, at) {
-  const { width, left, right } = CHART;
+  const { left, right } = CHART;
+  const { width } = at;
   const top = at.y(band.high ?? panel.span[1]);
   const foot = at.y(band.low ?? panel.span[0]);
   picture.append(svg("rect", { x: left, width: width - left - right, y: top, height: Math.max(0, foot - top), class: "lk-chart-band" }));

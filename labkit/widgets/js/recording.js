@@ -17,7 +17,7 @@ function drawSlip(board) {
   const refusal = s.refusal ? h("div", { class: "lk-refusal", role: "alert" }, icon("stop"),
     h("span", {}, h("b", { text: "Not recorded. " }), refusalWords(s.refusal))) : null;
   const saved = s.saved.length ? h("ul", { class: "lk-saved", "aria-label": "Recorded", "aria-live": "polite" }, ...s.saved.map((text) => h("li", { text }))) : null;
-  board.body.replaceChildren(...[bar, how, h("div", { class: "lk-head-line" }, save), refusal, saved].filter(Boolean));
+  board.body.replaceChildren(...[bar, how, h("div", { class: "lk-head-line lk-send" }, save), refusal, saved].filter(Boolean));
 }
 
 function quantityOf(board) {

@@ -1,8 +1,10 @@
 // The trend board: quantity, branch, conditions; the chart; the card of a trial.
 
 const LOOK_MS = 2500;
+const USUAL_WIDTH = 720;
 
 function drawTrend(board) {
+  board.width ||= USUAL_WIDTH;
   const s = board.state;
   const show = (part) => board.edit({ do: "show", ...part });
   const quantities = [...new Set([s.quantity, ...s.quantities])].map((q) => [q, q]);
@@ -12,7 +14,7 @@ function drawTrend(board) {
     choice("branch", [["", "all branches"], ...s.branches.map((b) => [b.id, `up to ${b.label}`])], s.branch, (branch) => show({ branch })),
     choice("conditions", [["", "all conditions"], ...series.map((x) => [x.name, x.name])], s.conditions, (conditions) => show({ conditions })));
   const trouble = s.trouble ? h("p", { class: "lk-trouble", role: "alert", text: s.trouble }) : null;
-  const chart = s.panel ? drawChart(s.panel, s.card && s.card.id, (trial) => board.edit({ do: "card", trial })) : null;
+  const chart = s.panel ? drawChart(s.panel, board.width, s.card && s.card.id, (trial) => board.edit({ do: "card", trial })) : null;
   const caption = s.panel ? h("div", { class: "lk-caption" }, h("b", { text: s.panel.caption }), ...legend(s.panel)) : null;
   const card = s.card ? drawCard(s.card, board.edit) : null;
   const held = document.activeElement;
@@ -31,11 +33,19 @@ function legend(panel) {
 
 function render(context) {
   const board = createBoard(context, "Trend", drawTrend);
+  const fit = new ResizeObserver(() => {
+    const width = Math.round(board.body.clientWidth);
+    if (!width || width === board.width) return;
+    board.width = width;
+    drawTrend(board);
+  });
+  fit.observe(board.body);
   const look = setInterval(() => {
     if (!document.hidden && board.link.state === "live" && isIdle(board.link)) board.edit({ do: "look" });
   }, LOOK_MS);
   return () => {
     clearInterval(look);
+    fit.disconnect();
     board.close();
   };
 }
