@@ -566,6 +566,43 @@ def test_nothing_serious_for_a_screen_reader_or_a_weak_eye(sheet: SheetPage, the
     assert serious == []
 
 
+def spoken(page: Any) -> list[tuple[str, str, str]]:
+    """Role, name and value of what the browser hands to a screen reader."""
+    session = page.context.new_cdp_session(page)
+    nodes = session.send("Accessibility.getFullAXTree")["nodes"]
+    session.detach()
+
+    def text(node: dict[str, Any], part: str) -> str:
+        return str(node.get(part, {}).get("value", ""))
+
+    return [(text(n, "role"), text(n, "name"), text(n, "value")) for n in nodes if not n["ignored"]]
+
+
+def test_a_screen_reader_hears_names_values_and_units(sheet: SheetPage) -> None:
+    told = spoken(sheet.page)
+    assert ("slider", "Glycerin, percent of batch", "4") in told
+    assert ("slider", "Aqua, percent of batch", "84.45") in told
+    valued = [sheet.slider(name).get_attribute("aria-valuetext") for name in ("Glycerin", "Aqua")]
+    assert valued == ["4.00 percent", "84.45 percent, takes the rest"]
+    assert ("textbox", "Glycerin, percent", "4.00") in told
+    roles = {(role, name) for role, name, _ in told}
+    assert ("button", "Lock Glycerin") in roles
+    assert ("group", "Mixing sheet Hand cream") in roles
+    assert ("group", "Glycerin, phase A") in roles
+    assert any(role == "button" and name.startswith("pH 4.0 3.6 – 4.4") for role, name in roles)
+
+
+def test_what_was_done_is_said_once_it_has_settled(sheet: SheetPage) -> None:
+    sheet.slider("Glycerin").focus()
+    sheet.page.keyboard.press("ArrowRight")
+    voice = sheet.root.locator(".lk-voice")
+    voice.get_by_text("Glycerin to 4.10 %. Total 100.00 percent, ").wait_for(state="attached")
+    assert ("slider", "Glycerin, percent of batch", "4.1") in spoken(sheet.page)
+    sheet.type("Glycerin", "130")
+    assert "alert" in {role for role, _, _ in spoken(sheet.page)}
+    assert "Not changed" in sheet.root.locator("[role=alert]:visible").inner_text()
+
+
 def test_every_control_keeps_its_keys_and_says_its_name(sheet: SheetPage) -> None:
     nameless = sheet.root.locator("input, button, select, textarea").evaluate_all(NAMELESS)
     assert nameless == []

@@ -180,7 +180,9 @@ function dress(view) {
 
 function afterSettled(view) {
   const findings = (view.state.readouts.find((r) => r.id === "findings") || {}).findings || [];
-  view.speak(`Total ${percentText(sumUnits(view.units))} percent, ${findings.length} findings`);
+  const step = view.state.undo ? `${view.state.undo}. ` : "";
+  const count = `${findings.length} finding${findings.length === 1 ? "" : "s"}`;
+  view.speak(`${step}Total ${percentText(sumUnits(view.units))} percent, ${count}`);
   const active = view.rows.has(view.activeId) ? view.activeId : null;
   if (active !== null && view.range && view.range.stamp !== view.stamp) askRange(view, active);
   if (active === null && view.strips.length) { idleLens(view); view.plumb.hidden = true; }
