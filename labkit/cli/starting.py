@@ -30,7 +30,13 @@ def add_commands(commands: Any) -> None:
     start.add_argument("folder", nargs="?", default="my-bench", type=Path)
     start.add_argument("--no-lab", action="store_true", help="stop before JupyterLab")
     start.set_defaults(run=run_start)
-    lab = commands.add_parser("lab", help="open JupyterLab on a bench folder, without delay")
+    lab = commands.add_parser(
+        "lab",
+        help="open JupyterLab on a bench folder, without delay",
+        description="Opens JupyterLab with a websocket that sends small answers at once. On "
+        "another Jupyter server, in an environment with labkit, the same is switched on by "
+        f"--ServerApp.kernel_websocket_connection_class={NODELAY}",
+    )
     lab.add_argument("folder", nargs="?", default=".", type=Path)
     lab.add_argument("--no-browser", action="store_true", help="print the address only")
     lab.add_argument("options", nargs="*", help="passed on to JupyterLab, after --")
