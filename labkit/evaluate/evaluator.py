@@ -130,6 +130,17 @@ class Evaluator:
     def _figures(self) -> Figures:
         return Figures.of([known for _, known in self.preservatives])
 
+    @cached_property
+    def _prices(self) -> tuple[Array, Array]:
+        """Prices with 0 for the unknown ones, and 1 for each unknown one."""
+        return np.nan_to_num(self.price), np.isnan(self.price).astype(float)
+
+    @cached_property
+    def _volumes(self) -> tuple[Array, Array]:
+        """1 for each line whose density is known, and its volume [mL/g]."""
+        known = ~np.isnan(self.density)
+        return known.astype(float), np.where(known, 1.0 / np.where(known, self.density, 1.0), 0.0)
+
     @property
     def n_lines(self) -> int:
         """Number of lines."""
@@ -179,8 +190,7 @@ class Evaluator:
         with np.errstate(divide="ignore", invalid="ignore"):
             surfactant = x @ self.hlb[0]
             needing = x @ self.required[0]
-            known_density = x @ np.where(np.isnan(self.density), 0.0, 1.0)
-            volume = x @ np.where(np.isnan(self.density), 0.0, 1.0 / self.density)
+            known_density, volume = x @ self._volumes[0], x @ self._volumes[1]
             return Numbers(
                 water=water,
                 oil=oil,
@@ -195,8 +205,8 @@ class Evaluator:
                 hlb=np.where(surfactant > 0, (x @ self.hlb[1]) / surfactant, np.nan),
                 required_low=np.where(needing > 0, (x @ self.required[1]) / needing, np.nan),
                 required_high=np.where(needing > 0, (x @ self.required[2]) / needing, np.nan),
-                cost_per_kg=x @ np.nan_to_num(self.price) / 100.0,
-                unpriced=x @ np.isnan(self.price),
+                cost_per_kg=x @ self._prices[0] / 100.0,
+                unpriced=x @ self._prices[1],
                 density=np.where(known_density >= 95.0, known_density / volume, np.nan),
                 working=self._working(x, ph, water, oil),
             )
@@ -281,12 +291,15 @@ def _shaped(parts: list[Numbers], shape: tuple[int, ...]) -> Numbers:
     for name in Numbers.__slots__:
         if name == "working":
             continue
-        joined = np.concatenate([getattr(p, name) for p in parts])
-        fields[name] = joined.reshape(shape)
+        fields[name] = _joined([getattr(p, name) for p in parts]).reshape(shape)
     names = parts[0].working.names
     fields["working"] = Working(
         names=names,
-        free=np.concatenate([p.working.free for p in parts]).reshape(*shape, len(names)),
-        doses=np.concatenate([p.working.doses for p in parts]).reshape(*shape, len(names)),
+        free=_joined([p.working.free for p in parts]).reshape(*shape, len(names)),
+        doses=_joined([p.working.doses for p in parts]).reshape(*shape, len(names)),
     )
     return Numbers(**fields)
+
+
+def _joined(parts: list[Array]) -> Array:
+    return parts[0] if len(parts) == 1 else np.concatenate(parts)

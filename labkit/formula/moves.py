@@ -247,7 +247,7 @@ def set_share(lines: Lines, line: int, percent: Decimal, give: Give, qs: int | N
     if not lowest <= wanted <= highest:
         raise _out_of_reach(lines, line, percent, (percent_of(lowest), percent_of(highest)), givers)
     rest = sum(units[i] for i in givers) + units[line] - wanted
-    rank = rank_of(lines)
+    rank = rank_of(lines) if len(givers) > 1 else [0] * len(lines)
     shared = share_out(
         [units[i] for i in givers],
         [low[i] for i in givers],

@@ -234,9 +234,8 @@ def _places(estimate: Estimate) -> int:
 def _tried(outside: Sequence[str]) -> Readout:
     return _readout(
         "tried",
-        "beside your trials",
+        "your trials",
         text="outside" if outside else "inside",
-        unit="what you have tried",
         words=", ".join(outside),
         severity="fyi" if outside else "",
         detail="Further than any measured trial of this family, by so much that the forecast "

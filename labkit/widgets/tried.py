@@ -10,7 +10,7 @@ from labkit.formula.grid import TOTAL
 from labkit.learning.bench_table import column_of
 from labkit.materials import Materials
 
-__all__ = ["Tried", "outside_names", "titled"]
+__all__ = ["Tried", "outside_names"]
 
 
 class Tried:
@@ -38,13 +38,9 @@ class Tried:
 
 
 def outside_names(look: Forecast, mats: Materials | None) -> list[str]:
-    """What leaves the trials by so much that it counts, by the names of the bench."""
-    names = (titled(label, mats) for label in look.outside)
-    return list(dict.fromkeys(names))
-
-
-def titled(label: str, mats: Materials | None) -> str:
-    """A label of the learner with the material's name in place of its key."""
-    head, mark, rest = label.partition(",")
-    known = None if mats is None else mats.resolve(head)
-    return label if known is None else f"{known.name}{mark}{rest}"
+    """What leaves the trials by so much that it counts, by the names in the formula."""
+    if not look.outside:
+        return []
+    lines = {column_of(x.key or x.material, mats): x.material for x in look.formula.lines}
+    parts = (label.partition(",") for label in look.outside)
+    return list(dict.fromkeys(f"{lines.get(head, head)}{mark}{rest}" for head, mark, rest in parts))

@@ -14,8 +14,9 @@ function buildRow(view, line) {
   row.lock = h("button", { class: "lk-lock", on: { click: () => toggleLock(view, row) } });
   row.more = h("button", { class: "lk-more", "aria-haspopup": "dialog", "aria-expanded": "false",
     on: { click: () => toggleMenu(view, row, say()) } });
+  row.what = h("span", { class: "lk-what" }, row.name, row.tag);
   row.element = h("div", { class: "lk-row", role: "group", "data-line": line.id },
-    h("span", { class: "lk-lead" }, row.grip, row.pick), h("span", { class: "lk-what" }, row.name, row.tag),
+    h("span", { class: "lk-lead" }, row.grip, row.pick), row.what,
     row.track, row.box, row.delta, row.grams, row.lock, row.more);
   attachSlider(view, row);
   attachBox(view, row);
@@ -36,6 +37,14 @@ function buildRule(row) {
     h("span", { class: "lk-rule", "aria-hidden": "true" },
       row.tried, row.deadLow, row.deadHigh, row.marks, row.fill, row.ghost),
     row.slider, row.end);
+}
+
+// Only a name that is too long is cut short: each place that clips costs every frame.
+function fitNames(view) {
+  const rows = [...view.rows.values()];
+  for (const row of rows) row.element.classList.remove("lk-long");
+  const long = rows.filter((row) => row.what.scrollWidth > row.what.clientWidth);
+  for (const row of long) row.element.classList.add("lk-long");
 }
 
 // What changes only with the state: names, locks, marks, bounds.

@@ -21,7 +21,7 @@ function buildView(view, el) {
   view.root.addEventListener("pointermove", () => view.root.classList.remove("lk-keys"), { passive: true });
   el.append(view.root);
   hideAside(view.state.sheet);
-  view.resized = new ResizeObserver(() => { openAround(view.root); hangPlumb(view); paintLens(view); });
+  view.resized = new ResizeObserver(() => { openAround(view.root); fitNames(view); hangPlumb(view); paintLens(view); });
   view.resized.observe(view.root);
 }
 

@@ -175,6 +175,7 @@ function dress(view) {
     dressRow(view, row);
     paintReach(view, row);
   }
+  fitNames(view);
   dressStatus(view);
 }
 
