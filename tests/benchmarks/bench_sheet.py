@@ -303,6 +303,13 @@ def report_sheet(name: str, found: list[Times]) -> None:
     told(f"{name}: read-outs confirmed", [confirmed(t) for t in found])
 
 
+def machine() -> float:
+    """What a fixed loop takes now [ms], so that figures of two runs can be compared."""
+    begin = time.perf_counter()
+    sum(i * i for i in range(1_000_000))
+    return (time.perf_counter() - begin) * 1000
+
+
 def many(page: Any, lab: Lab, sheets: int = 30) -> None:
     """Thirty sheets on one page: how long it opens, how one of them drags."""
     show = "from IPython.display import display\nfor _ in range(10): display(lk.tune(cream, mats))"
@@ -364,11 +371,13 @@ def main() -> None:
     extra = () if chosen.stock else (NO_DELAY,)
     with tempfile.TemporaryDirectory() as folder, Lab(Path(folder), *extra) as lab:
         print("server as it ships" if chosen.stock else "server with the no-delay websocket")
+        print(f"a fixed loop takes {machine():.0f} ms before the first drag")
         with sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=chromium(), args=CHROMIUM_ARGS)
             page = browser.new_page(viewport={"width": 1500, "height": 1000})
             run(page, lab, chosen.runs, stock=chosen.stock)
             browser.close()
+        print(f"a fixed loop takes {machine():.0f} ms after the last one")
 
 
 if __name__ == "__main__":
