@@ -323,14 +323,11 @@ def many(page: Any, lab: Lab, sheets: int = 30) -> None:
 
 
 def run(page: Any, lab: Lab, runs: int, *, stock: bool) -> None:
-    """All measurements on one server."""
+    """All measurements on one server; the floors come first and warm the page up."""
     books = {"sheet": [SHEET, "sheet = lk.tune(first, mats, bench=bench, brief=brief)\nsheet"],
              "sixty": [SIXTY], "floor": [FLOOR], "echo": [ECHO], "peer": [PEER]}  # fmt: skip
     for name, cells in books.items():
         write_notebook(lab.root / f"{name}.ipynb", cells)
-    report_sheet("sheet, 20 lines", measured(page, lab, "sheet.ipynb", sheet_config(1), runs))
-    if stock:
-        return
     row = {"root": "#floor", "slider": ".f3", "value": ".f3", "echo": "#floor .echo",
            "read": "#floor .total"}  # fmt: skip
     floor = [shown(t) for t in measured(page, lab, "floor.ipynb", row, runs)]
@@ -338,6 +335,9 @@ def run(page: Any, lab: Lab, runs: int, *, stock: bool) -> None:
     empty = {"root": "#echo", "slider": ".e1", "value": ".e1", "echo": ".e1", "read": "#echo b"}
     there_and_back = measured(page, lab, "echo.ipynb", empty, runs)
     told("floor: an empty question to Python", [confirmed(t) for t in there_and_back])
+    report_sheet("sheet, 20 lines", measured(page, lab, "sheet.ipynb", sheet_config(1), runs))
+    if stock:
+        return
     handle = ".p3 .noUi-handle"
     peer_page = {"root": ".jp-OutputArea-output .widget-vbox", "slider": handle, "value": handle,
                  "echo": ".echo", "read": ".total"}  # fmt: skip
