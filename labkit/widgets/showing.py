@@ -6,6 +6,7 @@ kernel shows nothing else; the live page hides it.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from IPython.display import HTML, DisplayHandle, display, publish_display_data
@@ -26,9 +27,7 @@ class WithPicture:
     """
 
     picture_id: str
-
-    def _still(self) -> str:
-        raise NotImplementedError
+    _still: Callable[[], str]
 
     def _aside(self) -> str:
         """The picture under the name by which its live widget hides it."""
